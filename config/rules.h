@@ -1,0 +1,80 @@
+// The rules of a site as plain values: what config/ loads from YAML and pipeline/judge applies.
+// Immutable after loading; share freely between threads. Every field is described, with unit,
+// range, default and reason, in the schema table (config/schema.cpp).
+#pragma once
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace crestgate {
+
+enum class Intent { seating, placement, follow_up, constancy, other };
+enum class Mode { trial, live };
+
+/// Who tried the rules on the site's own images before they were allowed to raise notes.
+struct Commissioning {
+  std::string by;
+  std::string date;                    ///< YYYY-MM-DD
+  int own_images = 0;
+  double agreement_percent = 0.0;      ///< agreement with the site's own readers
+  std::vector<std::string> detectors;  ///< Detector IDs (0018,700A) or serial numbers covered
+};
+
+/// First matching rule states why the image was taken.
+struct IntentRule {
+  std::string attribute;  ///< DICOM keyword, e.g. "RequestedProcedureDescription"
+  std::string contains;   ///< case-insensitive substring
+  Intent intent = Intent::other;
+};
+
+struct Rules {
+  Mode mode = Mode::trial;
+  std::optional<Commissioning> commissioning;
+  std::string language = "en";
+  std::vector<IntentRule> intents;
+  std::vector<std::string> secondary_capture_senders;  ///< calling AE titles whose SC images are judged
+
+  struct {
+    double least_confidence = 0.6;  ///< below: 'possible implant', not judged
+  } detection;
+  struct {
+    double largest_vertical_angle_deg = 6.0;
+    double largest_hidden_gap_mm = 0.05;
+  } seating;
+  struct {
+    double least_apical_margin_mm = 2.0;
+  } placement;
+  struct {
+    double largest_vertical_angle_deg = 5.0;
+    double crest_half_width_mm = 1.0;  ///< b in b tan(theta), buccolingual offset of the crest
+  } follow_up;
+  struct {
+    double largest_blur_sigma_mm = 0.12;
+    double largest_noise = 0.05;            ///< sd / (metal - background)
+    double largest_clipped_fraction = 0.5;  ///< of the joint's neighbourhood
+  } exposure;
+  struct {
+    int largest_image_age_days = 14;
+    int most_advised_repeats = 1;
+  } alerts;
+  struct {
+    bool structured_report = true;
+    bool picture = true;
+    bool notes = true;
+  } output;
+
+  std::string digest;  ///< hex SHA-256 of the canonical values; set by the loader
+};
+
+inline const char* intent_name(Intent intent) {
+  switch (intent) {
+    case Intent::seating: return "seating";
+    case Intent::placement: return "placement";
+    case Intent::follow_up: return "follow-up";
+    case Intent::constancy: return "constancy";
+    case Intent::other: return "other";
+  }
+  return "other";
+}
+
+}  // namespace crestgate

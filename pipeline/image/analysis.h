@@ -1,0 +1,177 @@
+// Everything the pipeline finds out about one image: the value each stage adds to, and the source
+// of the JSON contract, the structured report and the picture. Unknown = empty optional, never 0.
+// "left"/"right" are image left/right (an axis lying horizontally: left = the side with smaller y).
+#pragma once
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "config/rules.h"
+#include "config/status.h"
+#include "config/units.h"
+#include "pipeline/image/acquisition.h"
+#include "pipeline/image/frame.h"
+#include "pipeline/image/strip.h"
+
+namespace crestgate {
+
+enum class Verdict { usable, usable_with_limits, repeat_if_justified, not_assessable };
+inline const char* verdict_name(Verdict v) {
+  switch (v) {
+    case Verdict::usable: return "usable";
+    case Verdict::usable_with_limits: return "usable with limits";
+    case Verdict::repeat_if_justified: return "repeat if justified";
+    case Verdict::not_assessable: return "not assessable";
+  }
+  return "not assessable";
+}
+
+enum class ImageSide { up, down, left, right, unknown };
+inline const char* image_side_name(ImageSide s) {
+  switch (s) {
+    case ImageSide::up: return "up";
+    case ImageSide::down: return "down";
+    case ImageSide::left: return "left";
+    case ImageSide::right: return "right";
+    case ImageSide::unknown: return "unknown";
+  }
+  return "unknown";
+}
+
+/// One value per flank, image left and right.
+template <class T>
+struct LeftRight {
+  T left{};
+  T right{};
+};
+
+/// Stage detect: where an implant is. Body edges are offsets along u from the axis, so that
+/// the silhouette at v is [-edge(-u side), +edge(+u side)].
+struct ImplantShape {
+  AxisFrame axis;                    ///< origin at the platform centre, or at the visible coronal end
+  double length_px = 0.0;            ///< origin to apex tip, or to the visible apical end
+  double radius_px = 0.0;            ///< median outer (crest) radius of the body
+  bool platform_in_view = false;
+  bool apex_in_view = false;
+  bool minus_flank_in_view = true;   ///< u < 0 flank inside the image
+  bool plus_flank_in_view = true;    ///< u > 0
+  bool coronal_known = true;         ///< false: which end is coronal could not be told
+  double confidence = 0.0;           ///< 0..1 that this is an implant
+  /// Silhouette sampled every pixel of v from 0: half-level edge position along u, px; NaN if lost.
+  std::vector<double> minus_edge_px; ///< u < 0 side (negative numbers)
+  std::vector<double> plus_edge_px;  ///< u > 0 side
+  Point platform_px() const { return axis.origin; }
+  Point apex_px() const { return axis.to_image(0.0, length_px); }
+};
+
+/// Stage measure, projection.
+struct ProjectionMeasures {
+  std::optional<double> thread_pitch_px;      ///< along the axis
+  std::optional<int> thread_starts;           ///< unset when not told apart
+  std::optional<double> outer_diameter_px;
+  std::optional<double> thread_depth_px;
+  LeftRight<std::optional<double>> flank_edge_ratio;  ///< 0 lost .. 1 as sharp as the image allows
+  /// Vertical angle at the platform centre, positive = source coronal; signed if direction_resolved,
+  /// else the magnitude. Empty with `reason` when not assessable.
+  std::optional<Quantity> vertical_angle_deg;
+  bool direction_resolved = false;
+  std::string basis;                          ///< "threads", "platform", "flanks", "markers", ...
+  std::string reason;                         ///< why there is no angle or no direction
+  std::optional<double> platform_minor_axis_ratio;   ///< minor / major
+  std::optional<double> axial_to_transverse_scale;
+};
+
+enum class JointState { no_gap_visible, gap_visible, not_assessable };
+inline const char* joint_state_name(JointState s) {
+  switch (s) {
+    case JointState::no_gap_visible: return "no gap visible";
+    case JointState::gap_visible: return "gap visible";
+    case JointState::not_assessable: return "not assessable";
+  }
+  return "not assessable";
+}
+
+/// Stage measure, seating. Lengths in mm in the implant's plane.
+struct JointMeasures {
+  JointState state = JointState::not_assessable;
+  bool part_present = false;                  ///< something is mounted on the platform
+  std::optional<double> gap_mm;               ///< larger side
+  LeftRight<std::optional<double>> gap_side_mm;
+  std::optional<double> gap_expanded_uncertainty_mm;
+  std::optional<double> smallest_visible_gap_mm;
+  /// The same limit if the angle were 0 and motion/exposure corrected: would a repeat help?
+  std::optional<double> smallest_visible_gap_at_best_mm;
+  std::string bounded_by;                     ///< "angle", "blur", "noise", "clipping", ...
+  std::string design = "design unknown";      ///< "butt joint", "conical", "design unknown"
+  std::string reason;                         ///< why not assessable
+};
+
+/// Stage measure, crest.
+struct CrestLevel {
+  std::optional<double> level_mm;             ///< positive apical of the platform
+  std::optional<double> expanded_uncertainty_mm;
+  struct Contribution {
+    std::string name;
+    double standard_uncertainty_mm = 0.0;
+  };
+  std::vector<Contribution> budget;
+  std::string state = "not assessable";       ///< "measured" or "not assessable: why"
+};
+
+struct Finding {
+  std::string kind;                 ///< "gap visible", "bone change resolved", ...
+  int implant = 0;
+  std::string side;                 ///< "left", "right" or empty
+  std::string text;
+};
+
+struct Reason {
+  std::string rule;                 ///< YAML key, e.g. "seating.largest_vertical_angle_deg"
+  std::optional<int> implant;
+  std::string text;
+  std::optional<double> value, limit;
+  std::string unit;
+};
+
+struct Implant {
+  int id = 0;                       ///< 1.. in order of x
+  ImplantShape shape;
+  bool possible_only = false;       ///< confidence below the rule: reported, not judged
+  ProjectionMeasures projection;
+  JointMeasures joint;
+  LeftRight<CrestLevel> crest;
+  Verdict verdict = Verdict::not_assessable;
+};
+
+/// Stage measure, image quality.
+struct QualityMeasures {
+  double clipped_low = 0.0, clipped_high = 0.0;  ///< fraction of image pixels
+  std::optional<double> blur_sigma_px;
+  std::optional<double> noise;                   ///< sd / (metal - background)
+  std::optional<double> motion_direction_deg;    ///< blur clearly longer this way; 0 = along x
+};
+
+struct Scale {
+  std::optional<Quantity> mm_per_px;             ///< in the implant's plane
+  std::string source = "none";
+};
+
+/// The whole result for one image.
+struct Analysis {
+  Status error;                                  ///< not ok: the file could not be used
+  Acquisition acquisition;
+  int rows = 0, columns = 0;
+  Tone tone = Tone::unknown;
+  Scale scale;
+  QualityMeasures quality;
+  Intent intent = Intent::other;
+  bool intent_from_rule = false;
+  std::vector<Implant> implants;
+  Verdict verdict = Verdict::not_assessable;
+  std::vector<Finding> findings;
+  std::vector<Reason> reasons;
+  std::string advice;
+  std::string ruleset_digest;
+};
+
+}  // namespace crestgate

@@ -1,0 +1,33 @@
+// The pixels the analysis sees. Plain values; safe to share between threads while const.
+#pragma once
+#include <cstdint>
+#include <vector>
+
+namespace crestgate {
+
+/// Image coordinates: x to the right, y down, pixel centres at integers.
+struct Point {
+  double x = 0.0;
+  double y = 0.0;
+};
+
+/// How a stored value depends on the X-ray exposure behind it (Pixel Intensity Relationship
+/// (0028,1040)). 'For presentation' images are usually gamma'd, sharpened or equalised: unknown.
+enum class Tone { linear, log, unknown };
+
+/// Row-major grey values, larger = more radiopaque (photometric inversion already undone).
+struct Frame {
+  int rows = 0;
+  int columns = 0;
+  std::vector<float> values;
+  std::vector<std::uint8_t> padding;  ///< 1 = pixel padding, never image content; empty if none
+  float lowest_storable = 0.0F;       ///< end values of the stored range, same orientation as values
+  float highest_storable = 0.0F;
+  Tone tone = Tone::unknown;
+
+  float at(int x, int y) const { return values[static_cast<std::size_t>(y) * columns + x]; }
+  float& at(int x, int y) { return values[static_cast<std::size_t>(y) * columns + x]; }
+  bool empty() const { return values.empty(); }
+};
+
+}  // namespace crestgate

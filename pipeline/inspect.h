@@ -1,0 +1,17 @@
+// The pipeline's one entry point: detect -> measure -> judge on an image already read.
+// Pure: same inputs, same result; no log, clock, network or globals. Never throws.
+#pragma once
+#include "config/rules.h"
+#include "pipeline/image/analysis.h"
+
+namespace crestgate {
+
+/// What the node knows that the image does not say.
+struct Circumstances {
+  int attempt = 1;  ///< how many exposures of this site this visit, this one included
+};
+
+Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules& rules,
+                 const Circumstances& circumstances = {});
+
+}  // namespace crestgate
