@@ -14,11 +14,23 @@ enum class Mode { trial, live };
 /// Who tried the rules on the site's own images before they were allowed to raise notes.
 struct Commissioning {
   std::string by;
-  std::string date;                    ///< YYYY-MM-DD
+  std::string date;  ///< YYYY-MM-DD
   int own_images = 0;
   double agreement_percent = 0.0;      ///< agreement with the site's own readers
   std::vector<std::string> detectors;  ///< Detector IDs (0018,700A) or serial numbers covered
 };
+
+/// DICOM keywords of the texts an intent rule may look at; pipeline/read fills these and no others.
+inline std::vector<std::string> intent_attributes() {
+  return {"StudyDescription",
+          "SeriesDescription",
+          "ProtocolName",
+          "RequestedProcedureDescription",
+          "ScheduledProcedureStepDescription",
+          "PerformedProcedureStepDescription",
+          "ReasonForTheRequestedProcedure",
+          "ImageComments"};
+}
 
 /// First matching rule states why the image was taken.
 struct IntentRule {
@@ -32,7 +44,8 @@ struct Rules {
   std::optional<Commissioning> commissioning;
   std::string language = "en";
   std::vector<IntentRule> intents;
-  std::vector<std::string> secondary_capture_senders;  ///< calling AE titles whose SC images are judged
+  std::vector<std::string>
+      secondary_capture_senders;  ///< calling AE titles whose SC images are judged
 
   struct {
     double least_confidence = 0.6;  ///< below: 'possible implant', not judged
@@ -68,11 +81,16 @@ struct Rules {
 
 inline const char* intent_name(Intent intent) {
   switch (intent) {
-    case Intent::seating: return "seating";
-    case Intent::placement: return "placement";
-    case Intent::follow_up: return "follow-up";
-    case Intent::constancy: return "constancy";
-    case Intent::other: return "other";
+    case Intent::seating:
+      return "seating";
+    case Intent::placement:
+      return "placement";
+    case Intent::follow_up:
+      return "follow-up";
+    case Intent::constancy:
+      return "constancy";
+    case Intent::other:
+      return "other";
   }
   return "other";
 }

@@ -12,7 +12,7 @@ struct Peer {
 };
 
 struct Settings {
-  std::string rules_file;
+  std::string rules_file = "rules.yaml";
 
   struct {
     std::string ae_title = "CRESTGATE";
@@ -24,7 +24,7 @@ struct Settings {
     int idle_timeout_s = 60;
   } listen;
 
-  Peer archive;
+  Peer archive{"ARCHIVE", "127.0.0.1", 11112};  ///< must be written out; shown as an example
 
   struct {
     std::string folder = "/var/lib/crestgate";  ///< spool, outbox, set-aside, index

@@ -1,0 +1,171 @@
+#include "config/schema_row.h"
+
+namespace crestgate {
+namespace {
+
+using Form = Group<Rules>::Form;
+
+std::vector<Group<Rules>> groups() {
+  std::vector<Group<Rules>> g;
+  g.push_back({"commissioning", Form::optional,
+               "Who tried these rules on the site's own images. Needed for mode: live.",
+               "commissioning:\n"
+               "  by: Invented Name, responsible for dental imaging\n"
+               "  date: 2026-01-31\n"
+               "  own_images: 60\n"
+               "  agreement_percent: 93.5\n"
+               "  detectors: [SENSOR-0001, SENSOR-0002]\n",
+               [](const Rules& r) { return std::size_t{r.commissioning ? 1u : 0u}; },
+               [](Rules& r, std::size_t) { r.commissioning.emplace(); }});
+  g.push_back({"intents", Form::list,
+               "Why an image was taken, from what the request says; the first rule that matches "
+               "decides. Without a match the intent is inferred from content, stated as such, and "
+               "no repeat note is written.",
+               "intents:\n"
+               "  - attribute: RequestedProcedureDescription\n"
+               "    contains: seating check\n"
+               "    intent: seating\n",
+               [](const Rules& r) { return r.intents.size(); },
+               [](Rules& r, std::size_t count) { r.intents.resize(count); }});
+  for (const auto& [name, meaning] : std::vector<std::pair<std::string, std::string>>{
+           {"detection", "What counts as an implant."},
+           {"seating", "Images that ask: is the part fully seated?"},
+           {"placement", "Images that ask: is the implant clear of nerve, sinus and neighbours?"},
+           {"follow_up", "Images that ask: did crestal bone change?"},
+           {"exposure", "Image quality that bounds every question."},
+           {"alerts", "When notes are written and repeats advised."},
+           {"output", "Which objects are written back to the archive."}}) {
+    g.push_back({name, Form::single, meaning, "", {}, {}});
+  }
+  return g;
+}
+
+std::vector<std::string> intent_words() {
+  return {intent_name(Intent::seating), intent_name(Intent::placement),
+          intent_name(Intent::follow_up), intent_name(Intent::constancy),
+          intent_name(Intent::other)};
+}
+
+std::vector<Key<Rules>> site_keys() {
+  const auto record = [](auto field) {
+    return [field](auto& r, std::size_t) -> auto& { return field(*r.commissioning); };
+  };
+#define CRESTGATE_RECORD(name) record([](auto& c) -> auto& { return c.name; })
+  return {
+      row<Rules>(
+          "mode", choice({"trial", "live"}), CRESTGATE_FIELD(mode),
+          "trial: report and picture only. live: notes as well.",
+          "A rule must be seen to agree with the site's own readers before it raises notes."),
+      row<Rules>("language", choice({"en"}), CRESTGATE_FIELD(language),
+                 "Language of reports, pictures and advice.", "The only language file so far."),
+      row<Rules>("secondary_capture_senders", plain(Kind::ae_titles),
+                 CRESTGATE_FIELD(secondary_capture_senders),
+                 "Calling AE titles whose Secondary Capture images are judged although their "
+                 "modality is not IO.",
+                 "Secondary Capture holds anything; only a named sender is known to send intraoral "
+                 "images."),
+      row<Rules>("commissioning.by", plain(Kind::text), CRESTGATE_RECORD(by), "Who is responsible.",
+                 "", Presence::required),
+      row<Rules>("commissioning.date", plain(Kind::date), CRESTGATE_RECORD(date),
+                 "Day the record was signed, YYYY-MM-DD.", "", Presence::required),
+      row<Rules>("commissioning.own_images", integer("", 1, 1000000), CRESTGATE_RECORD(own_images),
+                 "How many of the site's own images were compared.", "", Presence::required),
+      row<Rules>("commissioning.agreement_percent", number("%", 0, 100),
+                 CRESTGATE_RECORD(agreement_percent),
+                 "Agreement of verdicts with the site's own readers.", "", Presence::required),
+      row<Rules>(
+          "commissioning.detectors", plain(Kind::texts), CRESTGATE_RECORD(detectors),
+          "Detector IDs (0018,700A) or serial numbers covered; any other detector is treated "
+          "as in trial.",
+          "", Presence::required),
+      row<Rules>("intents.attribute", choice(intent_attributes()),
+                 CRESTGATE_ELEMENT(intents, attribute), "DICOM keyword of the text looked at.", "",
+                 Presence::required),
+      row<Rules>("intents.contains", plain(Kind::text), CRESTGATE_ELEMENT(intents, contains),
+                 "Text it must hold, upper or lower case alike.", "", Presence::required),
+      row<Rules>("intents.intent", choice(intent_words()), CRESTGATE_ELEMENT(intents, intent),
+                 "What such an image is judged for.", "", Presence::required),
+  };
+#undef CRESTGATE_RECORD
+}
+
+std::vector<Key<Rules>> limit_keys() {
+  return {
+      row<Rules>("detection.least_confidence", number("", 0.05, 1),
+                 CRESTGATE_FIELD(detection.least_confidence),
+                 "Confidence below which a shape is reported as 'possible implant' and not judged.",
+                 "Value of this project; a post or a bracket must not raise an implant's alarm."),
+      row<Rules>(
+          "seating.largest_vertical_angle_deg", number("deg", 0.5, 30),
+          CRESTGATE_FIELD(seating.largest_vertical_angle_deg),
+          "Largest angle between the ray through the platform and the plane perpendicular to "
+          "the implant's axis.",
+          "A bench study with expert readers saw gaps of 0.013 mm up to 5 deg, 0.025 to 0.038 "
+          "mm up to 10 deg and 0.051 mm up to 15 deg (Int J Oral Maxillofac Implants "
+          "2011;26:807); 6 keeps the uncertainty of the angle inside that reach."),
+      row<Rules>("seating.largest_hidden_gap_mm", number("mm", 0.0127, 1),
+                 CRESTGATE_FIELD(seating.largest_hidden_gap_mm),
+                 "Largest gap that may stay invisible in an image called usable.",
+                 "Vertical misfit of cast parts starts at about 0.05 mm (doi "
+                 "10.4103/ejd.ejd_162_17). 0.0127 mm is the smallest gap tested in the bench study "
+                 "above."),
+      row<Rules>("placement.least_apical_margin_mm", number("mm", 0, 20),
+                 CRESTGATE_FIELD(placement.least_apical_margin_mm),
+                 "Least distance in view beyond the apex.",
+                 "Common practice: 2 mm is the clearance asked for above the mandibular canal."),
+      row<Rules>("follow_up.largest_vertical_angle_deg", number("deg", 0.5, 30),
+                 CRESTGATE_FIELD(follow_up.largest_vertical_angle_deg),
+                 "As for seating; a crest off the axis by b appears shifted by b tan(angle).",
+                 "5 deg shifts a crest 1 mm off the axis by 0.09 mm, about what readers repeat to "
+                 "(0.08 to 0.14 mm, Clin Oral Implants Res 1998;9:243)."),
+      row<Rules>("follow_up.crest_half_width_mm", number("mm", 0.1, 5),
+                 CRESTGATE_FIELD(follow_up.crest_half_width_mm),
+                 "b: how far towards cheek or tongue the crest may lie from the axis.",
+                 "Value of this project."),
+      row<Rules>("exposure.largest_blur_sigma_mm", number("mm", 0.01, 1),
+                 CRESTGATE_FIELD(exposure.largest_blur_sigma_mm),
+                 "Largest blur (standard deviation of the edge spread).",
+                 "Value of this project; compare with the site's own sharp images."),
+      row<Rules>("exposure.largest_noise", number("", 0.001, 1),
+                 CRESTGATE_FIELD(exposure.largest_noise),
+                 "Largest noise: standard deviation over the step from background to metal.",
+                 "5 % is the noisiest seen on real intraoral images read for this project."),
+      row<Rules>("exposure.largest_clipped_fraction", number("", 0, 1),
+                 CRESTGATE_FIELD(exposure.largest_clipped_fraction),
+                 "Largest fraction of the joint's neighbourhood that is clipped.",
+                 "Value of this project."),
+      row<Rules>("alerts.largest_image_age_days", integer("days", 0, 3650),
+                 CRESTGATE_FIELD(alerts.largest_image_age_days),
+                 "Older images get report and picture, never a note.",
+                 "A migration replays years of images; nobody can act on those."),
+      row<Rules>("alerts.most_advised_repeats", integer("", 0, 5),
+                 CRESTGATE_FIELD(alerts.most_advised_repeats),
+                 "Repeats of one site in one visit that may be advised.",
+                 "Guided by the blurred side, readers needed two exposures on average "
+                 "(Dentomaxillofac Radiol 2012;41:298): one repeat."),
+      row<Rules>("output.structured_report", plain(Kind::boolean),
+                 CRESTGATE_FIELD(output.structured_report),
+                 "Structured report, for machines and researchers.", "The full result."),
+      row<Rules>("output.picture", plain(Kind::boolean), CRESTGATE_FIELD(output.picture),
+                 "Annotated picture, for every viewer.", "What a clinician sees first."),
+      row<Rules>("output.notes", plain(Kind::boolean), CRESTGATE_FIELD(output.notes),
+                 "Key object notes on findings and advised repeats; written in mode: live only.",
+                 "What worklists and viewers show."),
+  };
+}
+
+}  // namespace
+
+const Schema<Rules>& rules_schema() {
+  static const Schema<Rules> schema = [] {
+    Schema<Rules> s;
+    s.title = "crestgate rules: what an image must show, and what is written back.";
+    s.groups = groups();
+    s.keys = site_keys();
+    for (Key<Rules>& key : limit_keys()) s.keys.push_back(std::move(key));
+    return s;
+  }();
+  return schema;
+}
+
+}  // namespace crestgate
