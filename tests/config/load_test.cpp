@@ -106,8 +106,9 @@ TEST(LoadSettings, PutsValuesIntoTheirFields) {
 }
 
 TEST(LoadFile, NamesAFileThatIsNotThere) {
-  EXPECT_EQ(load_rules_file("/nowhere/rules.yaml").report, "/nowhere/rules.yaml: not a file\n");
-  EXPECT_FALSE(load_settings_file("/").ok());
+  EXPECT_EQ(load_rules_file("/nowhere/rules.yaml").report,
+            "/nowhere/rules.yaml: cannot be read: No such file or directory\n");
+  EXPECT_EQ(load_settings_file("/").report, "/: not a file\n");
 }
 
 TEST(LoadFile, FindsTheRuleFileBesideTheSettings) {
