@@ -1,0 +1,163 @@
+#include "pipeline/detect/body.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace crestgate {
+namespace {
+
+constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
+
+/// Running median of the half width over +-reach rows.
+std::vector<double> smooth_half_width(const FlankTrace& t, int reach) {
+  std::vector<double> out(t.size(), kNan);
+  for (int i = 0; i < t.size(); ++i) {
+    std::vector<double> w;
+    for (int k = std::max(0, i - reach); k <= std::min(t.size() - 1, i + reach); ++k)
+      if (t.half_width(k) == t.half_width(k)) w.push_back(t.half_width(k));
+    if (static_cast<int>(w.size()) > reach / 2) out[i] = median_of(w);
+  }
+  return out;
+}
+
+/// Grows [first, last] while the width follows the body's own straight taper.
+void grow(const FlankTrace& t, double radius, int& first, int& last) {
+  const int reach = std::max(2, static_cast<int>(0.2 * radius / t.step_px));
+  const std::vector<double> w = smooth_half_width(t, reach);
+  std::vector<double> core_step(t.minus_step.begin() + first, t.minus_step.begin() + last + 1);
+  core_step.insert(core_step.end(), t.plus_step.begin() + first, t.plus_step.begin() + last + 1);
+  const double least_step = 0.3 * median_of(core_step);
+  // Theil-Sen on a few rows: slope of the taper.
+  std::vector<double> slopes, level;
+  const int stride = std::max(1, (last - first) / 24);
+  for (int i = first; i <= last; i += stride)
+    for (int j = i + (last - first) / 3; j <= last; j += stride)
+      if (j > i && w[i] == w[i] && w[j] == w[j]) slopes.push_back((w[j] - w[i]) / (j - i));
+  double slope = slopes.empty() ? 0.0 : median_of(slopes);
+  slope = std::clamp(slope, -0.12 * t.step_px, 0.12 * t.step_px);
+  const int middle = (first + last) / 2;
+  for (int i = first; i <= last; ++i) level.push_back(w[i] - slope * (i - middle));
+  const double at_middle = median_of(level);
+  auto fits = [&](int i) {
+    const double model = at_middle + slope * (i - middle);
+    return w[i] == w[i] && std::fabs(w[i] - model) < 0.14 * radius &&
+           std::max(t.minus_step[i], t.plus_step[i]) > least_step;
+  };
+  const int patience = std::max(2, static_cast<int>(0.2 * radius / t.step_px));
+  for (int sense = -1; sense <= 1; sense += 2) {
+    int good = middle, bad = 0;
+    for (int i = middle; i >= 0 && i < t.size() && bad <= patience; i += sense) {
+      if (fits(i))
+        good = i, bad = 0;
+      else
+        ++bad;
+    }
+    (sense < 0 ? first : last) = good;
+  }
+}
+
+double upper_level(const FlankTrace& t, int first, int last) {
+  std::vector<double> w;
+  for (int i = first; i <= last; ++i)
+    if (t.half_width(i) == t.half_width(i)) w.push_back(t.half_width(i));
+  if (w.empty()) return kNan;
+  std::sort(w.begin(), w.end());
+  return w[w.size() * 3 / 4];
+}
+
+MetalEnd find_end(const Body& b, const Field& field, int sense) {
+  const FlankTrace& t = b.trace;
+  const int n = t.size();
+  const int patience = std::max(3, static_cast<int>(0.45 * b.radius_px / t.step_px));
+  MetalEnd end;
+  int i = (b.first + b.last) / 2, bad = 0;
+  end.row = i;
+  for (; i >= 0 && i < n && bad <= patience; i += sense) {
+    const double outside = std::fmin(t.minus_outside[i], t.plus_outside[i]);
+    const double c = t.inside[i] - outside;
+    if (c > 0.4 * b.contrast && t.inside[i] > b.level - 0.75 * b.contrast)
+      end.row = i, bad = 0;
+    else
+      ++bad;
+  }
+  const Point p = t.axis.to_image(0.0, t.v_px(end.row) + sense * 0.12 * b.radius_px);
+  end.at_border = !field.contains(p, 1.0) || end.row <= 1 || end.row >= n - 2;
+  end.tip_v_px = t.v_px(end.row);
+  if (end.at_border) return end;
+  // Half level of the core between metal and what lies beyond.
+  const int reach = std::max(3, static_cast<int>(0.3 * b.radius_px / t.step_px));
+  std::vector<double> metal, beyond;
+  for (int k = 1; k <= reach; ++k) {
+    const int in = end.row - sense * (k + reach / 2), out = end.row + sense * (k + reach / 3);
+    if (in >= 0 && in < n) metal.push_back(t.core[in]);
+    if (out >= 0 && out < n) beyond.push_back(t.core[out]);
+  }
+  const double level = 0.5 * (median_of(metal) + median_of(beyond));
+  if (!(level == level)) return end;
+  for (int k = end.row - sense * reach; k != end.row + sense * reach; k += sense) {
+    const int j = k + sense;
+    if (std::min(k, j) < 0 || std::max(k, j) >= n) break;
+    if (t.core[k] >= level && t.core[j] < level) {
+      end.tip_v_px = t.v_px(k) + sense * t.step_px * (t.core[k] - level) / (t.core[k] - t.core[j]);
+      break;
+    }
+  }
+  return end;
+}
+
+void measure_body(Body& b, const Field& field) {
+  const FlankTrace& t = b.trace;
+  std::vector<double> contrast, level, minus, plus;
+  for (int i = b.first; i <= b.last; ++i) {
+    contrast.push_back(t.inside[i] - 0.5 * (t.minus_outside[i] + t.plus_outside[i]));
+    level.push_back(t.inside[i]);
+    minus.push_back(t.minus_px[i]);
+    plus.push_back(t.plus_px[i]);
+  }
+  b.contrast = median_of(contrast);
+  b.level = median_of(level);
+  b.radius_px = upper_level(t, b.first, b.last);
+  const double r = b.radius_px / t.step_px;
+  b.serration =
+      find_serration(minus, plus, std::max(3.0, 0.1 * r), 0.8 * r, static_cast<int>(2.5 * r));
+  b.serration.first += b.first;  // rows of the trace from here on
+  b.serration.last += b.first;
+  b.serration.pitch *= t.step_px;
+  b.serration.minus_pitch *= t.step_px;
+  b.serration.plus_pitch *= t.step_px;
+  b.low = find_end(b, field, -1);
+  b.high = find_end(b, field, 1);
+}
+
+}  // namespace
+
+Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed, double radius_px,
+                   double half_length_px, double samples_per_radius) {
+  Body b;
+  AxisFrame axis = seed;
+  double radius = radius_px, low = -half_length_px, high = half_length_px;
+  const double beyond = 5.0;  // radii traced past the body: a crown is at most that tall
+  for (int pass = 0; pass < 3; ++pass) {
+    const double step = std::max(1.0, radius / samples_per_radius);
+    const bool last_pass = pass == 2;
+    const double reach = last_pass ? beyond * radius : 2.0 * radius;
+    b.trace = trace_flanks(frame, axis, radius, low - reach, high + reach, step);
+    b.first = b.trace.index(low);
+    b.last = b.trace.index(high);
+    if (b.last - b.first < 8) return {};
+    grow(b.trace, radius, b.first, b.last);
+    if (b.last - b.first < 8) return {};
+    low = b.trace.v_px(b.first);
+    high = b.trace.v_px(b.last);
+    const double better = upper_level(b.trace, b.first, b.last);
+    if (!(better == better)) return {};
+    radius = std::clamp(better, 0.6 * radius, 1.5 * radius);
+    if (!last_pass) axis = fit_axis(b.trace, b.first, b.last);
+  }
+  measure_body(b, field);
+  if (!(b.radius_px > 0) || !(b.contrast > 0)) return {};
+  return b;
+}
+
+}  // namespace crestgate

@@ -1,0 +1,21 @@
+// Which end of a body is coronal, and where its platform and apex are.
+#pragma once
+#include "pipeline/detect/body.h"
+#include "pipeline/image/acquisition.h"
+
+namespace crestgate {
+
+struct Ends {
+  int coronal_sense = -1;      ///< -1: smaller v of the trace is coronal, +1: larger
+  double coronal_score = 0.0;  ///< evidence for that sense, >= 0; below 0.4 it is unknown
+  double platform_v_px = 0.0;  ///< along the trace's axis; the visible coronal end if not in view
+  bool platform_in_view = false;
+  double platform_score = 0.0;  ///< how marked the shoulder is, 0..1
+  bool part_mounted = false;    ///< metal goes on coronal of the platform
+  double apex_v_px = 0.0;
+  bool apex_in_view = false;
+};
+
+Ends find_ends(const Body& body, Jaw jaw);
+
+}  // namespace crestgate

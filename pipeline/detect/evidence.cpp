@@ -1,0 +1,57 @@
+#include "pipeline/detect/evidence.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace crestgate {
+namespace {
+
+/// 0 outside [a, d], 1 inside [b, c], linear between.
+double plateau(double x, double a, double b, double c, double d) {
+  if (x <= a || x >= d) return 0.0;
+  if (x < b) return (x - a) / (b - a);
+  if (x > c) return (d - x) / (d - c);
+  return 1.0;
+}
+
+double ramp(double x, double from, double to) {
+  return std::clamp((x - from) / (to - from), 0.0, 1.0);
+}
+
+}  // namespace
+
+Evidence gather_evidence(const Body& b, const Ends& ends, const Survey& survey,
+                         const Acquisition& acquisition) {
+  Evidence e;
+  const double width = survey.field.x1 - survey.field.x0 + 1;
+  const double height = survey.field.y1 - survey.field.y0 + 1;
+  const double range = survey.high - survey.low;
+  e.diameter_share = 2 * b.radius_px / std::sqrt(width * height);
+  if (acquisition.spacing.row_mm) e.diameter_mm = 2 * b.radius_px * *acquisition.spacing.row_mm;
+  e.length_in_diameters = std::fabs(ends.apex_v_px - ends.platform_v_px) / (2 * b.radius_px);
+  e.level = (b.level - survey.low) / range;
+  e.contrast = b.contrast / range;
+  const Serration& s = b.serration;
+  e.serration = s.strength;
+  e.serration_depth = std::max(s.minus_amplitude, s.plus_amplitude) / b.radius_px;
+  e.pitches_agree = s.pitches_agree;
+  e.pitches = s.pitch > 0 ? (s.last - s.first) * b.trace.step_px / s.pitch : 0.0;
+  std::vector<double> off;
+  for (int i = b.first; i <= b.last; ++i) off.push_back(std::fabs(b.trace.middle(i)));
+  e.asymmetry = 1.48 * median_of(off) / b.radius_px;
+  e.shoulder = ends.platform_score;
+  return e;
+}
+
+double weigh(const Evidence& e) {
+  const double size = e.diameter_mm ? plateau(*e.diameter_mm, 2.3, 2.9, 6.2, 7.5)
+                                    : plateau(e.diameter_share, 0.07, 0.10, 0.25, 0.33);
+  const double shape = plateau(e.length_in_diameters, 0.8, 1.3, 4.5, 6.5);
+  const double metal = ramp(e.level, 0.3, 0.55) * ramp(e.contrast, 0.1, 0.25);
+  const double thread = ramp(e.serration, 0.3, 0.6) * ramp(e.serration_depth, 0.006, 0.02) *
+                        (e.pitches_agree ? 1.0 : 0.6) * ramp(e.pitches, 3.0, 5.0);
+  const double smooth = 0.5 * e.shoulder;
+  return size * shape * metal * std::max(thread, smooth);
+}
+
+}  // namespace crestgate

@@ -1,0 +1,31 @@
+// Is this body an implant? Independent pieces of evidence, each from what an implant is (size,
+// metal, symmetry, serration or a square shoulder), weighed into a confidence.
+#pragma once
+#include <optional>
+
+#include "pipeline/detect/body.h"
+#include "pipeline/detect/ends.h"
+#include "pipeline/image/acquisition.h"
+
+namespace crestgate {
+
+struct Evidence {
+  std::optional<double> diameter_mm;  ///< at the detector; empty without a spacing
+  double diameter_share = 0.0;        ///< of sqrt(width x height) of the field
+  double length_in_diameters = 0.0;   ///< platform (or visible end) to apex
+  double level = 0.0;                 ///< metal level, 0 = dark, 1 = brightest 0.5 % of the picture
+  double contrast = 0.0;              ///< against both sides, same units
+  double serration = 0.0;             ///< share explained by one pitch on both flanks, 0..1
+  double serration_depth = 0.0;       ///< amplitude of the better flank / radius
+  bool pitches_agree = false;
+  double pitches = 0.0;    ///< number of pitches in the threaded stretch
+  double asymmetry = 0.0;  ///< robust sd of the mid points about the axis / radius
+  double shoulder = 0.0;   ///< 0..1
+};
+
+Evidence gather_evidence(const Body& body, const Ends& ends, const Survey& survey,
+                         const Acquisition& acquisition);
+
+double weigh(const Evidence& evidence);  ///< confidence 0..1
+
+}  // namespace crestgate
