@@ -20,15 +20,23 @@ struct Commissioning {
   std::vector<std::string> detectors;  ///< Detector IDs (0018,700A) or serial numbers covered
 };
 
-/// DICOM keywords of the texts an intent rule may look at; pipeline/read fills these and no others.
+/// DICOM keywords of the texts an intent rule may look at: texts, or sequences of codes (value and
+/// meaning). A closed list, so that a misspelt keyword is an error and not a rule that never matches.
 inline std::vector<std::string> intent_attributes() {
   return {"StudyDescription",
           "SeriesDescription",
           "ProtocolName",
           "RequestedProcedureDescription",
+          "RequestedProcedureCodeSequence",
+          "RequestedProcedureComments",
+          "ReasonForTheRequestedProcedure",
+          "ReasonForRequestedProcedureCodeSequence",
+          "ProcedureCodeSequence",
           "ScheduledProcedureStepDescription",
           "PerformedProcedureStepDescription",
-          "ReasonForTheRequestedProcedure",
+          "PerformedProtocolCodeSequence",
+          "ViewCodeSequence",
+          "BodyPartExamined",
           "ImageComments"};
 }
 
