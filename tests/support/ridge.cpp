@@ -1,0 +1,181 @@
+#include "tests/support/ridge.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "tests/support/view.h"
+#include "tests/support/world.h"
+
+namespace crestgate::phantom {
+namespace {
+double smooth(double f) {
+  f = std::clamp(f, 0.0, 1.0);
+  return f * f * (3 - 2 * f);
+}
+
+struct Flanks {
+  double left_x, left_z, right_x, right_z;  // where the wanted crest meets the flank lines
+};
+
+Flanks flanks_of(const Implant& m, const Bone& b) {
+  const Pose pose = pose_apical(m.place);
+  const auto radius = [&](double level) {
+    return level < m.bevel_mm ? m.platform_diameter_mm / 2
+                              : flank_radius_mm(m, std::min(level, m.length_mm));
+  };
+  const double rl = radius(b.crest_left_mm), rr = radius(b.crest_right_mm);
+  const Vec l = pose.to_world({-rl, 0, b.crest_left_mm});
+  const Vec r = pose.to_world({rr, 0, b.crest_right_mm});
+  return {l.x, l.z, r.x, r.z};
+}
+}  // namespace
+
+Ridge::Ridge(const Scene& scene) : bone_(scene.bone), implants_(scene.implants) {
+  std::sort(implants_.begin(), implants_.end(),
+            [](const Implant& a, const Implant& b) { return a.place.x_mm < b.place.x_mm; });
+  Random random(scene.detector.seed * 7919 + 11);
+  const double phase1 = random.uniform(0, 6.28), phase2 = random.uniform(0, 6.28);
+  const double phase3 = random.uniform(0, 6.28);
+  for (int i = 0; i * kStep < 2 * kReach; ++i) {
+    const double x = -kReach + i * kStep;
+    double nearest = 1e9;
+    for (const Implant& m : implants_) {
+      const Flanks f = flanks_of(m, bone_);
+      nearest = std::min(nearest, std::max({f.left_x - x, x - f.right_x, 0.0}));
+    }
+    // The crest line wanders, but not where the truth is taken.
+    const double wander = 0.8 * std::sin(1.1 * x + phase1) + 0.7 * std::sin(2.3 * x + phase2) +
+                          0.6 * std::sin(5.1 * x + phase3);
+    const double z =
+        smooth_crest_z(x) + bone_.roughness_mm * wander * smooth((nearest - 0.2) / 1.0);
+    table_.push_back(static_cast<float>(z));
+  }
+  for (int i = 0; i < 3; ++i) {
+    texture_[i] = NoiseTile(scene.detector.seed * 31 + i, bone_.texture_size_mm * (0.8 + 0.25 * i));
+  }
+}
+
+double Ridge::smooth_crest_z(double x) const {
+  const double ol = -bone_.outer_left_mm, orr = -bone_.outer_right_mm;
+  if (implants_.empty()) return ol + (orr - ol) * smooth((x + 5) / 10);
+  for (std::size_t i = 0; i < implants_.size(); ++i) {
+    const Flanks f = flanks_of(implants_[i], bone_);
+    if (x >= f.left_x && x <= f.right_x) {
+      return f.left_z + (f.right_z - f.left_z) * (x - f.left_x) / (f.right_x - f.left_x);
+    }
+    const bool to_left = x < f.left_x;
+    double reach = 5.0, outer = to_left ? ol : orr;
+    if (to_left && i > 0) {
+      const Flanks before = flanks_of(implants_[i - 1], bone_);
+      reach = std::clamp((f.left_x - before.right_x) / 2, 0.3, 5.0);
+      if (x < f.left_x - reach) continue;
+      outer = (ol + orr) / 2;
+    } else if (!to_left && i + 1 < implants_.size()) {
+      const Flanks after = flanks_of(implants_[i + 1], bone_);
+      reach = std::clamp((after.left_x - f.right_x) / 2, 0.3, 5.0);
+      if (x > f.right_x + reach) continue;
+      outer = (ol + orr) / 2;
+    }
+    const double s = to_left ? f.left_x - x : x - f.right_x;
+    const double depth = to_left ? bone_.saucer_depth_left_mm : bone_.saucer_depth_right_mm;
+    const double funnel = 1.0 - std::min(1.0, s / std::max(bone_.saucer_width_mm, 0.05));
+    const double rim = (to_left ? f.left_z : f.right_z) + depth;  // z is coronal
+    return rim + (outer - rim) * smooth(s / reach) - depth * funnel * std::sqrt(funnel);
+  }
+  return (ol + orr) / 2;
+}
+
+double Ridge::crest_z(double x) const {
+  const double f = std::clamp((x + kReach) / kStep, 0.0, table_.size() - 2.0);
+  const int i = static_cast<int>(f);
+  return table_[i] + (table_[i + 1] - table_[i]) * (f - i);
+}
+
+double Ridge::plate_share(double x, double z, double drop) const {
+  const double below = crest_z(x) - drop - z;
+  if (below <= 0) return 0.0;
+  return smooth(below / std::max(0.6 * bone_.slope_mm, 0.02));
+}
+
+// A rounded ridge: thickness like a quarter ellipse, so bone starts at the crest line itself.
+double Ridge::core_share(double x, double z) const {
+  const double below = crest_z(x) - z;
+  if (below <= 0) return 0.0;
+  const double f = 1.0 - std::min(1.0, below / std::max(bone_.slope_mm, 0.02));
+  return std::sqrt(1.0 - f * f);
+}
+
+void Ridge::add_paths(const Ray& ray, const Spans& occupied,
+                      std::array<float, kMaterials>* path) const {
+  const auto index = [](Material m) { return static_cast<int>(m); };
+  const Vec &o = ray.origin, &d = ray.direction;
+  if (bone_.cheek_mm > 0) {
+    (*path)[index(Material::soft_tissue)] += static_cast<float>(bone_.cheek_mm / d.y);
+  }
+  if (!bone_.present || d.y < 0.05) return;
+  const double t_mid = -o.y / d.y;
+  const double x = o.x + t_mid * d.x, z = o.z + t_mid * d.z;
+  const double top = crest_z(x);
+  Spans slab, rest;
+  const auto outside = [&](double y0, double y1, double share) {
+    // The stretch between two depths, narrowed about its middle, minus what is occupied.
+    const double a = (y0 - o.y) / d.y, b = (y1 - o.y) / d.y, m = (a + b) / 2,
+                 h = share * (b - a) / 2;
+    slab.clear();
+    slab.add(m - h, m + h);
+    if (occupied.empty()) return slab.length();
+    Spans::subtract(slab, occupied, &rest);
+    return rest.length();
+  };
+  const double half = bone_.width_mm / 2, in_b = half - bone_.buccal_plate_mm;
+  const double in_l = half - bone_.lingual_plate_mm;
+  const double gum = bone_.gingiva_mm;
+  if (gum > 0 && z < bone_.gingiva_height_mm) {
+    const double f = smooth((bone_.gingiva_height_mm - z) / 1.2);
+    const double above = std::clamp((z - top) / 1.0 + 1.0, 0.0, 1.0);
+    (*path)[index(Material::soft_tissue)] +=
+        static_cast<float>(outside(-gum / 2, gum / 2, f * above));
+  }
+  const bool floor = bone_.floor_mm > 0 && z < -bone_.floor_mm;
+  if (z > top + 2.0 || floor) return;
+  // Buccal is the side of the source.
+  const auto at_depth = [&](double y) {
+    const double t = (y - o.y) / d.y;
+    return Vec{o.x + t * d.x, y, o.z + t * d.z};
+  };
+  const Vec pb = at_depth(-half + bone_.buccal_plate_mm / 2);
+  const Vec pl = at_depth(half - bone_.lingual_plate_mm / 2);
+  double cortical = outside(-half, -in_b, 1.0) * plate_share(pb.x, pb.z, bone_.buccal_drop_mm) +
+                    outside(in_l, half, 1.0) * plate_share(pl.x, pl.z, bone_.lingual_drop_mm);
+  double core = outside(-in_b, in_l, core_share(x, z));
+  float texture = 0.0F;
+  for (int i = 0; i < 3; ++i) {
+    const Vec p = at_depth((i - 1) * 0.3 * half);
+    texture += texture_[i].at(p.x + 3.1 * i, p.z);
+  }
+  double density = bone_.trabecular_density * (1.0 + bone_.texture_contrast * texture / 1.732);
+  density = std::clamp(density, 0.02, 1.0);
+  if (bone_.canal_mm > 0) {
+    const double away = std::abs(z + bone_.canal_mm);
+    if (away < 1.3) density *= 0.45;
+    if (away >= 1.3 && away < 1.7) cortical += 0.5;
+  }
+  if (bone_.floor_mm > 0 && z < -bone_.floor_mm + 0.8) cortical += 1.5;
+  (*path)[index(Material::cortical_bone)] += static_cast<float>(cortical);
+  (*path)[index(Material::trabecular_bone)] += static_cast<float>(core * density);
+  (*path)[index(Material::soft_tissue)] += static_cast<float>(core * (1.0 - density));
+}
+
+double first_contact_mm(const Ridge& ridge, const Implant& implant, int side) {
+  const Pose pose = pose_apical(implant.place);
+  const double r0 = implant.platform_diameter_mm / 2;  // continued coronally
+  for (double v = -3.0; v < implant.length_mm; v += 0.002) {
+    const double r = v < implant.bevel_mm ? r0 : flank_radius_mm(implant, v);
+    const Vec p = pose.to_world({side * r, 0, v});
+    if (p.z <= ridge.crest_z(p.x)) return v;
+  }
+  return std::numeric_limits<double>::quiet_NaN();
+}
+
+}  // namespace crestgate::phantom
