@@ -57,13 +57,19 @@ void grow(const FlankTrace& t, double radius, int& first, int& last) {
   }
 }
 
-double upper_level(const FlankTrace& t, int first, int last) {
-  std::vector<double> w;
-  for (int i = first; i <= last; ++i)
-    if (t.half_width(i) == t.half_width(i)) w.push_back(t.half_width(i));
-  if (w.empty()) return kNan;
-  std::sort(w.begin(), w.end());
-  return w[w.size() * 3 / 4];
+/// Half width over the thread crests: the flanks' own 90 % levels, since the crests of the two
+/// sides need not lie opposite each other.
+double crest_level(const FlankTrace& t, int first, int last) {
+  double sum = 0.0;
+  for (const std::vector<double>* side : {&t.minus_px, &t.plus_px}) {
+    std::vector<double> w;
+    for (int i = first; i <= last; ++i)
+      if ((*side)[i] == (*side)[i]) w.push_back(std::fabs((*side)[i]));
+    if (w.empty()) return kNan;
+    std::sort(w.begin(), w.end());
+    sum += w[w.size() * 9 / 10];
+  }
+  return 0.5 * sum;
 }
 
 MetalEnd find_end(const Body& b, const Field& field, int sense) {
@@ -117,7 +123,7 @@ void measure_body(Body& b, const Field& field) {
   }
   b.contrast = median_of(contrast);
   b.level = median_of(level);
-  b.radius_px = upper_level(t, b.first, b.last);
+  b.radius_px = crest_level(t, b.first, b.last);
   const double r = b.radius_px / t.step_px;
   b.serration =
       find_serration(minus, plus, std::max(3.0, 0.1 * r), 0.8 * r, static_cast<int>(2.5 * r));
@@ -150,7 +156,7 @@ Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed
     if (b.last - b.first < 8) return {};
     low = b.trace.v_px(b.first);
     high = b.trace.v_px(b.last);
-    const double better = upper_level(b.trace, b.first, b.last);
+    const double better = crest_level(b.trace, b.first, b.last);
     if (!(better == better)) return {};
     radius = std::clamp(better, 0.6 * radius, 1.5 * radius);
     if (!last_pass) axis = fit_axis(b.trace, b.first, b.last);
