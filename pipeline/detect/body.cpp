@@ -7,6 +7,7 @@
 namespace crestgate {
 namespace {
 
+constexpr double kBeyond = 5.0;  // radii traced past the body: a crown is at most that tall
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 /// Running median of the half width over +-reach rows.
@@ -143,11 +144,10 @@ Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed
   Body b;
   AxisFrame axis = seed;
   double radius = radius_px, low = -half_length_px, high = half_length_px;
-  const double beyond = 5.0;  // radii traced past the body: a crown is at most that tall
   for (int pass = 0; pass < 3; ++pass) {
     const double step = std::max(1.0, radius / samples_per_radius);
     const bool last_pass = pass == 2;
-    const double reach = last_pass ? beyond * radius : 2.0 * radius;
+    const double reach = (last_pass ? kBeyond : 2.0) * radius;
     b.trace = trace_flanks(frame, axis, radius, low - reach, high + reach, step);
     b.first = b.trace.index(low);
     b.last = b.trace.index(high);
@@ -161,6 +161,27 @@ Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed
     radius = std::clamp(better, 0.6 * radius, 1.5 * radius);
     if (!last_pass) axis = fit_axis(b.trace, b.first, b.last);
   }
+  measure_body(b, field);
+  if (!(b.radius_px > 0) || !(b.contrast > 0)) return {};
+  return b;
+}
+
+Body refit_body(const Frame& frame, const Field& field, const Body& body, double v_from_px,
+                double v_to_px, double samples_per_radius) {
+  Body b = body;
+  const double low = std::min(v_from_px, v_to_px), high = std::max(v_from_px, v_to_px);
+  double radius = crest_level(body.trace, body.trace.index(low), body.trace.index(high));
+  for (int pass = 0; pass < 2; ++pass) {
+    const int first = b.trace.index(low), last = b.trace.index(high);
+    if (last - first < 8 || !(radius > 0)) return {};
+    const AxisFrame axis = fit_axis(b.trace, first, last);
+    const double step = std::max(1.0, radius / samples_per_radius);
+    const double reach = (pass == 1 ? kBeyond : 0.5) * radius;
+    b.trace = trace_flanks(frame, axis, radius, low - reach, high + reach, step);
+    radius = crest_level(b.trace, b.trace.index(low), b.trace.index(high));
+  }
+  b.first = b.trace.index(low);
+  b.last = b.trace.index(high);
   measure_body(b, field);
   if (!(b.radius_px > 0) || !(b.contrast > 0)) return {};
   return b;

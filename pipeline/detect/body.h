@@ -30,4 +30,9 @@ struct Body {
 Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed, double radius_px,
                    double half_length_px, double samples_per_radius);
 
+/// The same body with axis, radius and serration from the rows between v_from and v_to only (what
+/// lies between platform and apex, once these are known). An empty trace = no body.
+Body refit_body(const Frame& frame, const Field& field, const Body& body, double v_from_px,
+                double v_to_px, double samples_per_radius);
+
 }  // namespace crestgate

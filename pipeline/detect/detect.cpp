@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "pipeline/detect/body.h"
 #include "pipeline/detect/ends.h"
@@ -11,6 +12,9 @@
 
 namespace crestgate {
 namespace {
+
+constexpr double kSamplesPerRadius = 40.0;
+constexpr double kLeastConfidence = 0.1;  // below: not even a possible implant
 
 RibbonSearch search_for(const Frame& frame, const Acquisition& acquisition) {
   RibbonSearch search;
@@ -45,6 +49,37 @@ ImplantShape to_shape(const Frame& frame, const Field& field, const Body& body, 
   return s;
 }
 
+struct Candidate {
+  Body body;
+  Ends ends;
+  double confidence = 0.0;
+  double rank = 0.0;  ///< confidence, and among equals the better serration
+};
+
+std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
+                                  const Acquisition& acquisition, const Ribbon& ribbon) {
+  Candidate c;
+  c.body = work_out_body(frame, survey.field, ribbon.axis, ribbon.half_width_px,
+                         ribbon.half_length_px, kSamplesPerRadius);
+  if (c.body.trace.size() == 0) return std::nullopt;
+  c.ends = find_ends(c.body, acquisition.jaw);
+  c.confidence = weigh(gather_evidence(c.body, c.ends, survey, acquisition));
+  if (c.confidence < kLeastConfidence) return std::nullopt;
+  // Once more without what is mounted on top and without the rounding of the apex.
+  const double sense = c.ends.coronal_sense, r = c.body.radius_px;
+  Body again = refit_body(frame, survey.field, c.body, c.ends.platform_v_px - 0.1 * sense * r,
+                          c.ends.apex_v_px + 0.3 * sense * r, kSamplesPerRadius);
+  if (again.trace.size() > 0) {
+    c.body = std::move(again);
+    c.ends = find_ends(c.body, acquisition.jaw);
+  }
+  const Evidence evidence = gather_evidence(c.body, c.ends, survey, acquisition);
+  c.confidence = weigh(evidence);
+  if (c.confidence < kLeastConfidence) return std::nullopt;
+  c.rank = c.confidence + 0.2 * evidence.serration;
+  return c;
+}
+
 /// Two findings on the same metal: axes close to each other over a common stretch.
 bool overlap(const ImplantShape& a, const ImplantShape& b) {
   const Point p = a.axis.from_image(b.axis.to_image(0.0, 0.5 * b.length_px));
@@ -55,29 +90,24 @@ bool overlap(const ImplantShape& a, const ImplantShape& b) {
 }  // namespace
 
 std::vector<ImplantShape> detect_implants(const Frame& frame, const Acquisition& acquisition) {
-  std::vector<ImplantShape> found;
-  if (frame.empty() || frame.rows < 64 || frame.columns < 64) return found;
-  const Survey survey = make_survey(frame);
-  if (!(survey.high > survey.low)) return found;
-  for (const Ribbon& ribbon : find_ribbons(survey, search_for(frame, acquisition))) {
-    const Body body = work_out_body(frame, survey.field, ribbon.axis, ribbon.half_width_px,
-                                    ribbon.half_length_px, 40.0);
-    if (body.trace.size() == 0) continue;
-    const Ends ends = find_ends(body, acquisition.jaw);
-    const double confidence = weigh(gather_evidence(body, ends, survey, acquisition));
-    if (confidence < 0.1) continue;
-    ImplantShape shape = to_shape(frame, survey.field, body, ends);
-    shape.confidence = confidence;
-    found.push_back(std::move(shape));
-  }
-  std::sort(found.begin(), found.end(), [](const ImplantShape& a, const ImplantShape& b) {
-    return a.confidence > b.confidence;
-  });
   std::vector<ImplantShape> kept;
-  for (ImplantShape& shape : found)
+  std::vector<Candidate> found;
+  if (frame.empty() || frame.rows < 64 || frame.columns < 64) return kept;
+  const Survey survey = make_survey(frame);
+  if (!(survey.high > survey.low)) return kept;
+  for (const Ribbon& ribbon : find_ribbons(survey, search_for(frame, acquisition))) {
+    std::optional<Candidate> c = work_out(frame, survey, acquisition, ribbon);
+    if (c) found.push_back(std::move(*c));
+  }
+  std::sort(found.begin(), found.end(),
+            [](const Candidate& a, const Candidate& b) { return a.rank > b.rank; });
+  for (const Candidate& c : found) {
+    ImplantShape shape = to_shape(frame, survey.field, c.body, c.ends);
+    shape.confidence = c.confidence;
     if (std::none_of(kept.begin(), kept.end(),
                      [&](const ImplantShape& k) { return overlap(k, shape) || overlap(shape, k); }))
       kept.push_back(std::move(shape));
+  }
   std::sort(kept.begin(), kept.end(), [](const ImplantShape& a, const ImplantShape& b) {
     return a.axis.origin.x < b.axis.origin.x;
   });

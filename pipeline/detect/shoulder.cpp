@@ -216,6 +216,7 @@ std::optional<Shoulder> find_shoulder(const Body& b, int coronal_sense) {
       // Close to where the metal ends anyway, it is that end's own rounding.
       if (e.to < thread_end - o.pitch || (end - e.at) * per_radius < 0.25) continue;
       e.score -= 0.12 * std::max(0.0, (e.at - thread_end) * per_radius);
+      if (spare_last) e.score -= 0.15;  // the less likely reading
       if (e.score > best.score) best = e;
     }
   }
