@@ -1,0 +1,35 @@
+// Fit of the thread model to the measured harmonics. Amplitudes are related to path length by an
+// unknown tone and processing; locally that is a positive gain, the same left and right of the axis
+// up to a small tilt, so it is fitted as non-negative hat functions of |x| (variable projection).
+// The likelihood in theta has rival modes (sign, starts, phase): all are searched and returned.
+#pragma once
+#include <vector>
+
+#include "pipeline/projection/thread_model.h"
+#include "pipeline/projection/thread_signal.h"
+
+namespace crestgate {
+
+struct ThreadMode {
+  double theta_rad = 0;
+  int starts = 1;
+  double minus_two_log_likelihood = 0;  ///< chi-square over the residual variance of the best mode
+  double curvature = 0;                 ///< second derivative of the above in theta, per rad^2
+  double radius_scale = 1;              ///< true crest radius over the silhouette's
+  double x_offset = 0;                  ///< of the axis, in crest radii
+  double tilt = 0;                      ///< gain grows by this share per crest radius to u > 0
+  double blur_columns = 1;              ///< sd of the blur, in columns
+  ThreadShape shape;
+  std::array<double, kThreadColumns> gain{};  ///< grey value per unit of path length, by column
+};
+
+struct ThreadFit {
+  std::vector<ThreadMode> modes;  ///< best first
+  double residual_variance = 0;   ///< chi-square per degree of freedom of the best mode
+  double explained = 0;           ///< share of the signal's power the best mode explains
+};
+
+/// Searches |theta| <= widest_rad, starts 1 to 3. Empty `modes` if nothing could be fitted.
+ThreadFit fit_thread(const ThreadSignal& signal, double widest_rad);
+
+}  // namespace crestgate

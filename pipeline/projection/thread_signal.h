@@ -1,0 +1,40 @@
+// The thread pattern of one implant as harmonics: for each column x across the body (u divided by
+// the local crest radius) the complex amplitude of the grey values at 1, 2 and 3 times the pitch
+// frequency along the axis. Tone curves, unsharp masks and local equalisation scale these
+// amplitudes by a slowly varying positive factor; they do not move their phases or zeros.
+#pragma once
+#include <array>
+#include <complex>
+#include <optional>
+#include <vector>
+
+#include "pipeline/image/analysis.h"
+
+namespace crestgate {
+
+inline constexpr int kThreadColumns = 67;
+inline constexpr int kHarmonics = 3;
+inline constexpr double kWidestX = 1.18;  ///< outermost column, in crest radii
+inline double thread_column_x(int i) {
+  return -kWidestX + 2.0 * kWidestX * i / (kThreadColumns - 1);
+}
+
+struct ThreadSignal {
+  double v_begin_px = 0, v_end_px = 0;  ///< part of the axis analysed, from the platform
+  double pitch_px = 0;                  ///< along the axis, in the image
+  double crest_radius_px = 0;           ///< mean over the analysed part
+  double depth_px = 0;                  ///< crest to root, from the silhouette (lower bound)
+  double mean_radius_slope = 0;         ///< taper: d(radius)/dv
+  double signal_to_noise = 0;           ///< rms of harmonic 1 over its noise, all columns
+  double pitch_prominence = 0;          ///< spectral peak over the median of the spectrum
+  std::array<std::array<std::complex<double>, kThreadColumns>, kHarmonics> amplitude{};
+  /// Standard deviation of each amplitude from neighbouring frequencies; 0 = column not usable.
+  std::array<std::array<double, kThreadColumns>, kHarmonics> noise{};
+};
+
+/// Empty if there is too little body in view or no periodic pattern at all.
+/// Amplitude phase convention: exp(-2 pi i k z / pitch) with z = -v (positive coronal).
+std::optional<ThreadSignal> thread_signal(const Frame& frame, const ImplantShape& shape,
+                                          double v_begin_px, double v_end_px);
+
+}  // namespace crestgate
