@@ -91,13 +91,17 @@ class Problem {
   /// Residuals over noise (kResiduals) and prior terms (kPriors); returns chi-square.
   double residuals(const Values& p, int starts, double* out,
                    std::array<double, kThreadColumns>* gain_out = nullptr) const {
-    ThreadShape shape;
-    shape.depth = p[kDepth];
-    shape.root_width = p[kRoot];
-    shape.crest_width = p[kCrest];
-    shape.skew = p[kSkew];
-    const Harmonics model =
-        thread_harmonics(p[kTheta], starts, winding_, shape, p[kOffset], p[kRadius], p[kBlur]);
+    return residuals(model(p, starts), p, out, gain_out);
+  }
+
+  Harmonics model(const Values& p, int starts) const {
+    return thread_harmonics(p[kTheta], starts, winding_, {p[kDepth], p[kRoot], p[kCrest], p[kSkew]},
+                            p[kOffset], p[kRadius], p[kBlur]);
+  }
+
+  /// The linear part for a model already evaluated.
+  double residuals(const Harmonics& path, const Values& p, double* out,
+                   std::array<double, kThreadColumns>* gain_out = nullptr) const {
     Harmonics turned;
     double a[kGains][kGains] = {}, b[kGains] = {};
     for (int k = 0; k < kHarmonics; ++k)
@@ -105,7 +109,7 @@ class Problem {
         const double sd = signal_.noise[k][c];
         if (sd <= 0) continue;
         const double x = thread_column_x(c);
-        const auto m = model[k][c] * (1 + p[kTilt] * x) / sd *
+        const auto m = path[k][c] * (1 + p[kTilt] * x) / sd *
                        std::polar(1.0, -(k + 1) * (p[kPhase] + winding_ * p[kTurn] * x));
         turned[k][c] = m;
         const double mm = std::norm(m), s = share_[c], r = 1 - s;
@@ -147,8 +151,7 @@ class Problem {
   }
 
   /// Phase that best aligns harmonic 1 of the model with the data.
-  double best_phase(double theta, int starts, const ThreadShape& shape) const {
-    const Harmonics model = thread_harmonics(theta, starts, winding_, shape, 0, 1.06, 1.2);
+  double best_phase(const Harmonics& model) const {
     std::complex<double> sum = 0;
     for (int c = 0; c < kThreadColumns; ++c)
       if (signal_.noise[0][c] > 0)
@@ -239,12 +242,13 @@ std::vector<Candidate> scan(const Problem& problem, double widest) {
         const double theta = radians(s);
         Values p{};
         p[kTheta] = theta;
-        p[kPhase] = problem.best_phase(theta, starts, shape);
         p[kDepth] = shape.depth, p[kRoot] = shape.root_width;
         p[kCrest] = shape.crest_width, p[kSkew] = shape.skew;
         p[kBlur] = 1.2, p[kRadius] = 1.06;
+        const Harmonics model = problem.model(p, starts);
+        p[kPhase] = problem.best_phase(model);
         for (int flip = 0; flip < 2; ++flip, p[kPhase] += kPi)
-          if (const double chi = problem.residuals(p, starts, nullptr); chi < best.chi_square)
+          if (const double chi = problem.residuals(model, p, nullptr); chi < best.chi_square)
             best = {p, starts, chi};
       }
       line.push_back(best);

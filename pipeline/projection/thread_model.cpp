@@ -9,7 +9,8 @@
 namespace crestgate {
 namespace {
 
-constexpr int kDepthSamples = 40;
+using Complex = std::complex<double>;
+constexpr int kDepthSamples = 24;
 
 void blur_across(Harmonics& harmonics, double sigma) {
   const int reach = std::min(kThreadColumns - 1, static_cast<int>(std::ceil(3 * sigma)));
@@ -45,18 +46,22 @@ Harmonics thread_harmonics(double theta_rad, int starts, double winding, const T
     const double y_crest = std::sqrt(1 - x * x);
     const double y_root = std::abs(x) < root ? std::sqrt(root * root - x * x) : 0.0;
     const double dy = (y_crest - y_root) / kDepthSamples;
-    for (int j = 0; j < kDepthSamples; ++j) {
+    Complex beam = std::polar(1.0, shear * (y_root + 0.5 * dy));
+    const Complex beam_step = std::polar(1.0, shear * dy);
+    for (int j = 0; j < kDepthSamples; ++j, beam *= beam_step) {
       const double y = y_root + (j + 0.5) * dy;
       const double rho = std::sqrt(x * x + y * y);
       const double q = std::clamp((rho - root) / shape.depth, 0.0, 1.0);
       const double width = shape.root_width + (shape.crest_width - shape.root_width) * q;
-      const double psi = shear * y + starts * std::atan2(y, x);
-      const double c1 = std::cos(psi), s1 = std::sin(2 * kPi * width),
-                   cw = std::cos(2 * kPi * width);
+      const Complex around(x / rho, y / rho);  // exp(i f)
+      Complex psi = beam * around;
+      for (int s = 1; s < starts; ++s) psi *= around;
+      const double c1 = psi.real();
+      const double s1 = std::sin(2 * kPi * width), cw = std::cos(2 * kPi * width);
       const double cosine[kHarmonics] = {c1, 2 * c1 * c1 - 1, c1 * (4 * c1 * c1 - 3)};
       const double sine[kHarmonics] = {s1, 2 * s1 * cw, s1 * (3 - 4 * s1 * s1)};
-      const std::complex<double> lean = std::polar(1.0, -2 * kPi * shape.skew * q);
-      std::complex<double> turn = lean;
+      const Complex lean = std::polar(1.0, -2 * kPi * shape.skew * q);
+      Complex turn = lean;
       for (int k = 0; k < kHarmonics; ++k, turn *= lean)
         result[k][c] += 2 * dy * sine[k] / (kPi * (k + 1)) * cosine[k] * turn;
     }
