@@ -85,11 +85,12 @@ NoiseTile::NoiseTile(std::uint64_t seed, double size_mm) : per_mm_(8.0 / size_mm
 }
 
 float NoiseTile::at(double x_mm, double y_mm) const {
-  const double x = x_mm * per_mm_, y = y_mm * per_mm_;
-  const double fx0 = std::floor(x), fy0 = std::floor(y);
-  const int ix = static_cast<int>(fx0) & (kSide - 1), iy = static_cast<int>(fy0) & (kSide - 1);
+  // Shifted to stay positive: truncation is then the floor.
+  const double x = x_mm * per_mm_ + 65536.0, y = y_mm * per_mm_ + 65536.0;
+  const int x0 = static_cast<int>(x), y0 = static_cast<int>(y);
+  const int ix = x0 & (kSide - 1), iy = y0 & (kSide - 1);
   const int jx = (ix + 1) & (kSide - 1), jy = (iy + 1) & (kSide - 1);
-  const float fx = static_cast<float>(x - fx0), fy = static_cast<float>(y - fy0);
+  const float fx = static_cast<float>(x - x0), fy = static_cast<float>(y - y0);
   const float top = values_[iy * kSide + ix] * (1 - fx) + values_[iy * kSide + jx] * fx;
   const float low = values_[jy * kSide + ix] * (1 - fx) + values_[jy * kSide + jx] * fx;
   return top * (1 - fy) + low * fy;

@@ -23,14 +23,23 @@ class Tracer {
         ridge_(scene),
         spectrum_(make_spectrum(scene.exposure)) {}
 
-  float transmission(double column, double row) const {
+  using Row = std::vector<const Body*>;
+  /// Bodies whose shadow touches a row.
+  void row_bodies(int y, Row* out) const {
+    out->clear();
+    for (const Body& body : bodies_) {
+      if (y >= body.y0 && y < body.y1) out->push_back(&body);
+    }
+  }
+
+  float transmission(const Row& bodies, int x, double column, double row) const {
     const Ray ray = view_.ray(column, row);
     std::array<float, kMaterials> path{};
     Spans occupied, in, own, merged;
     occupied.clear();
-    const int x = static_cast<int>(std::lround(column)), y = static_cast<int>(std::lround(row));
-    for (const Body& body : bodies_) {
-      if (x < body.x0 || x >= body.x1 || y < body.y0 || y >= body.y1) continue;
+    for (const Body* at : bodies) {
+      const Body& body = *at;
+      if (x < body.x0 || x >= body.x1) continue;
       const Ray local = body.pose.ray_in(ray);
       std::visit([&](const auto& shape) { shape.intersect(local, &in); }, body.shape);
       if (in.empty()) continue;
@@ -48,12 +57,6 @@ class Tracer {
     return spectrum_.transmission(path);
   }
 
-  bool covered(int x, int y) const {
-    for (const Body& b : bodies_) {
-      if (x >= b.x0 && x < b.x1 && y >= b.y0 && y < b.y1) return true;
-    }
-    return false;
-  }
   const View& view() const { return view_; }
 
  private:
@@ -81,21 +84,22 @@ void mark_joints(const Scene& scene, const View& view, std::vector<std::uint8_t>
       y0 = std::min(y0, p.y);
       y1 = std::max(y1, p.y);
     }
+    // Seen at a slant the gap's shadow is wider than a pixel and ordinary sub-rays do.
+    const double slant = std::abs(dot(unit(pose.origin - view.source()), pose.ez));
+    const std::uint8_t mark = slant < 0.05 ? 2 : 1;
     for (int y = std::max(0, int(y0) - 1); y < std::min(rows, int(y1) + 3); ++y) {
       for (int x = std::max(0, int(x0) - 1); x < std::min(columns, int(x1) + 3); ++x) {
-        const Vec local = pose.direction_in(view.ray(x, y).direction);
-        static_cast<void>(local);
-        (*fine)[static_cast<std::size_t>(y) * columns + x] = 2;
+        (*fine)[static_cast<std::size_t>(y) * columns + x] = mark;
       }
     }
   }
 }
 
-float average(const Tracer& tracer, int x, int y, int nx, int ny) {
+float average(const Tracer& tracer, const Tracer::Row& bodies, int x, int y, int nx, int ny) {
   float sum = 0.0F;
   for (int j = 0; j < ny; ++j) {
     for (int i = 0; i < nx; ++i) {
-      sum += tracer.transmission(x + (i + 0.5) / nx - 0.5, y + (j + 0.5) / ny - 0.5);
+      sum += tracer.transmission(bodies, x, x + (i + 0.5) / nx - 0.5, y + (j + 0.5) / ny - 0.5);
     }
   }
   return sum / static_cast<float>(nx * ny);
@@ -110,10 +114,12 @@ Projection project(const Scene& scene) {
   p.columns = scene.detector.columns;
   const std::size_t n = static_cast<std::size_t>(p.rows) * p.columns;
   std::vector<float> first(n), log_first(n);
+  Tracer::Row bodies;
   for (int y = 0; y < p.rows; ++y) {
+    tracer.row_bodies(y, &bodies);
     for (int x = 0; x < p.columns; ++x) {
       const std::size_t i = static_cast<std::size_t>(y) * p.columns + x;
-      first[i] = tracer.transmission(x, y);
+      first[i] = tracer.transmission(bodies, x, x, y);
       log_first[i] = std::log(std::max(first[i], 1e-6F));
     }
   }
@@ -134,10 +140,10 @@ Projection project(const Scene& scene) {
   }
   p.transmission = std::move(first);
   for (int y = 0; y < p.rows; ++y) {
+    tracer.row_bodies(y, &bodies);
     for (int x = 0; x < p.columns; ++x) {
       const std::size_t i = static_cast<std::size_t>(y) * p.columns + x;
-      if (fine[i] == 0 || !tracer.covered(x, y)) continue;
-      p.transmission[i] = fine[i] == 2 ? average(tracer, x, y, 2, 4) : average(tracer, x, y, 2, 2);
+      if (fine[i] > 0) p.transmission[i] = average(tracer, bodies, x, y, 2, fine[i] == 2 ? 4 : 2);
     }
   }
   return p;

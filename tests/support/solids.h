@@ -1,6 +1,7 @@
 // Solids for the ray tracer: every shape answers with the stretches of a ray inside it.
 // Lengths in mm; rays are given in the shape's own frame, t stays the world's ray parameter.
 #pragma once
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <utility>
@@ -46,6 +47,13 @@ struct Pose {
 /// Ordered, disjoint stretches of a ray. Beyond the capacity the last one is lengthened.
 class Spans {
  public:
+  Spans() = default;
+  Spans(const Spans& other) { *this = other; }
+  Spans& operator=(const Spans& other) {  // only what is in use: this is the tracer's inner loop
+    count_ = other.count_;
+    std::copy_n(other.edges_.data(), 2 * count_, edges_.data());
+    return *this;
+  }
   void clear() { count_ = 0; }
   bool empty() const { return count_ == 0; }
   int count() const { return count_; }
@@ -99,9 +107,15 @@ class Threaded {
   double radius(double z, double azimuth_rad) const;
 
  private:
+  /// A zone ready for the inner loop: phase = z * per_pitch - turns_per_turn * azimuth + offset.
+  struct Cut {
+    double z_low, z_high, per_pitch, per_turn, offset;
+    std::vector<float> profile;  ///< over one pitch, closed
+  };
+  const Cut* cut_at(double z) const;
   void march(const Ray& local, double a, double b, Spans* out) const;
   Lathe outer_, root_;
-  std::vector<ThreadZone> zones_;
+  std::vector<Cut> cuts_;
   std::vector<float> table_outer_, table_root_;  ///< radius over z, for speed
   double step_mm_ = 0.06;
 };
