@@ -1,0 +1,55 @@
+// Stage report: one analysis -> the DICOM objects that go back to the archive (design section 4),
+// each a complete Part 10 file in memory. Pure: no clock, disk or network; the time comes in as a
+// value and UIDs are derived, so equal inputs give equal bytes. Thread-safe. Throws nothing.
+#pragma once
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "config/rules.h"
+#include "config/status.h"
+#include "pipeline/image/analysis.h"
+
+class DcmDataset;
+
+namespace crestgate {
+
+struct BuiltObject {
+  std::string kind;  ///< "structured-report", "key-object-note", "picture", "presentation-state"
+  std::string sop_class_uid, sop_instance_uid;
+  std::vector<std::uint8_t> bytes;  ///< complete Part 10 file, Explicit VR Little Endian
+};
+
+/// Where a document named in prior_report_uids or baseline_uids lives, when the caller knows.
+struct KnownDocument {
+  std::string sop_class_uid, sop_instance_uid, study_instance_uid, series_instance_uid;
+};
+
+struct ReportContext {
+  std::string software_version;
+  std::string now_date;         ///< YYYYMMDD
+  std::string now_time;         ///< HHMMSS
+  std::string timezone_offset;  ///< of now_date and now_time, "&ZZXX", e.g. "+0100"
+  std::string device_uid;       ///< UID of this node (device observer)
+  std::string station_name;
+  int attempt = 1;              ///< exposures of this site in this visit, this one included
+  bool suppress_notes = false;  ///< image too old, or detector/processing not commissioned
+  std::vector<std::string> prior_report_uids, baseline_uids;
+  /// Fills Predecessor Documents (PS3.3 C.17.2) for the prior UIDs found here; a prior UID that is
+  /// not here is still named in the report's text.
+  std::vector<KnownDocument> known_documents;
+};
+
+/// Structured report, key object notes, presentation state and picture, as the rules' output
+/// section asks. `source` is the image's data set (never altered; not const because DCMTK's
+/// accessors are not). Errors: invalid_input naming the tag when the source lacks a UID without
+/// which no reference can be written; internal when a built object is not valid.
+Result<std::vector<BuiltObject>> build_objects(const Analysis& analysis, const Frame& frame,
+                                               DcmDataset& source, const Rules& rules,
+                                               const ReportContext& context);
+
+/// The picture alone, as PNG, for `inspect --picture`.
+Result<std::vector<std::uint8_t>> picture_png(const Analysis& analysis, const Frame& frame,
+                                              const Rules& rules, const ReportContext& context);
+
+}  // namespace crestgate

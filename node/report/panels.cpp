@@ -1,0 +1,383 @@
+#include "node/report/panels.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <optional>
+
+#include "node/report/wording.h"
+
+namespace crestgate {
+namespace {
+
+/// Part of the frame shown in a box: `origin` is the image point (pixel corner counting) at the
+/// box's top left corner.
+struct View {
+  Box box;
+  Point origin;
+  double scale = 1;
+  Point page(Point pixel) const {
+    return {box.x + (pixel.x + 0.5 - origin.x) * scale, box.y + (pixel.y + 0.5 - origin.y) * scale};
+  }
+};
+
+struct Window {
+  float low = 0, high = 1;
+};
+
+/// Grey window from the 1st to the 99th percentile of what is shown; padding does not count.
+Window window_of(const Frame& frame, const View& view) {
+  const int x0 = std::clamp(int(view.origin.x), 0, frame.columns);
+  const int y0 = std::clamp(int(view.origin.y), 0, frame.rows);
+  const int x1 = std::clamp(int(view.origin.x + view.box.width / view.scale), 0, frame.columns);
+  const int y1 = std::clamp(int(view.origin.y + view.box.height / view.scale), 0, frame.rows);
+  const int step = std::max(1, std::max(x1 - x0, y1 - y0) / 400);
+  std::vector<float> values;
+  for (int y = y0; y < y1; y += step) {
+    for (int x = x0; x < x1; x += step) {
+      const std::size_t at = std::size_t(y) * frame.columns + x;
+      const bool padding = !frame.padding.empty() && frame.padding[at];
+      if (!padding && std::isfinite(frame.values[at])) values.push_back(frame.values[at]);
+    }
+  }
+  if (values.empty()) return {};
+  auto quantile = [&](double q) {
+    auto nth = values.begin() + static_cast<std::ptrdiff_t>(q * double(values.size() - 1));
+    std::nth_element(values.begin(), nth, values.end());
+    return *nth;
+  };
+  Window window{quantile(0.01), quantile(0.99)};
+  if (window.high <= window.low) window.high = window.low + 1;
+  return window;
+}
+
+cairo_surface_t* grey_surface(const Frame& frame, Window window) {
+  cairo_surface_t* surface =
+      cairo_image_surface_create(CAIRO_FORMAT_RGB24, frame.columns, frame.rows);
+  unsigned char* data = cairo_image_surface_get_data(surface);
+  const int stride = cairo_image_surface_get_stride(surface);
+  for (int y = 0; y < frame.rows; ++y) {
+    auto* row = reinterpret_cast<std::uint32_t*>(data + std::size_t(y) * stride);
+    for (int x = 0; x < frame.columns; ++x) {
+      const float part = (frame.at(x, y) - window.low) / (window.high - window.low);
+      const auto grey = static_cast<std::uint32_t>(std::clamp(part, 0.0F, 1.0F) * 255.0F + 0.5F);
+      row[x] = grey << 16 | grey << 8 | grey;
+    }
+  }
+  cairo_surface_mark_dirty(surface);
+  return surface;
+}
+
+void paint(Canvas& canvas, const Frame& frame, const View& view) {
+  canvas.fill(view.box, colours::kPanel);
+  if (frame.empty()) return;
+  cairo_surface_t* surface = grey_surface(frame, window_of(frame, view));
+  cairo_t* pen = canvas.pen();
+  cairo_save(pen);
+  cairo_rectangle(pen, view.box.x, view.box.y, view.box.width, view.box.height);
+  cairo_clip(pen);
+  cairo_translate(pen, view.box.x - view.origin.x * view.scale,
+                  view.box.y - view.origin.y * view.scale);
+  cairo_scale(pen, view.scale, view.scale);
+  cairo_set_source_surface(pen, surface, 0, 0);
+  cairo_pattern_set_filter(cairo_get_source(pen), CAIRO_FILTER_GOOD);
+  cairo_rectangle(pen, 0, 0, frame.columns, frame.rows);
+  cairo_fill(pen);
+  cairo_restore(pen);
+  cairo_surface_destroy(surface);
+}
+
+/// Sign of u on the image's left: left is smaller x, for a lying axis smaller y (analysis.h).
+double left_sign(const AxisFrame& axis) {
+  const Point right = axis.right();
+  const double along = std::abs(right.x) >= std::abs(right.y) ? right.x : right.y;
+  return along > 0 ? -1.0 : 1.0;
+}
+
+class Marker {
+ public:
+  Marker(Canvas& canvas, const View& view, const Implant& implant, const Analysis& analysis)
+      : canvas_(canvas), view_(view), implant_(implant), analysis_(analysis) {}
+
+  /// Hollow triangles pointing at the bone contacts from outside, short lines beside the platform.
+  void crest_and_platform(double mark_px) {
+    const AxisFrame& axis = implant_.shape.axis;
+    const double away = implant_.shape.radius_px + 0.6 * mark_px / view_.scale;
+    const double mark = mark_px / view_.scale;
+    for (const double side : {-1.0, 1.0}) {
+      if (implant_.shape.platform_in_view) {
+        canvas_.outlined_line(view_.page(axis.to_image(side * away, 0)),
+                              view_.page(axis.to_image(side * (away + 1.4 * mark), 0)),
+                              colours::kMark, 2.5);
+      }
+      const CrestLevel& level =
+          side == left_sign(axis) ? implant_.crest.left : implant_.crest.right;
+      if (!level.level_mm || !analysis_.scale.mm_per_px) continue;
+      const double v = *level.level_mm / analysis_.scale.mm_per_px->value;
+      const double tip = side * (away + 0.2 * mark), base = side * (away + 1.2 * mark);
+      hollow_triangle({view_.page(axis.to_image(tip, v)),
+                       view_.page(axis.to_image(base, v - 0.5 * mark)),
+                       view_.page(axis.to_image(base, v + 0.5 * mark))});
+    }
+  }
+
+  /// Dashed axis beyond the apex only: the metal stays free.
+  void axis_beyond_metal() {
+    const ImplantShape& shape = implant_.shape;
+    if (!shape.apex_in_view) return;
+    cairo_t* pen = canvas_.pen();
+    const Point from = view_.page(shape.axis.to_image(0, shape.length_px + 8 / view_.scale));
+    const Point to = view_.page(shape.axis.to_image(0, 1.3 * shape.length_px));
+    const double dashes[] = {9, 6};
+    cairo_set_dash(pen, dashes, 2, 0);
+    canvas_.line(from, to, colours::kMark, 2);
+    cairo_set_dash(pen, nullptr, 0, 0);
+  }
+
+  /// Arrow beside the body towards the crown; double-headed when the crown side is not known.
+  void crown_arrow(double side) {
+    const ImplantShape& shape = implant_.shape;
+    const double u = side * (shape.radius_px + 26 / view_.scale);
+    const Point tail = view_.page(shape.axis.to_image(u, 0.75 * shape.length_px));
+    const Point head = view_.page(shape.axis.to_image(u, 0.35 * shape.length_px));
+    canvas_.outlined_line(tail, head, colours::kMark, 3);
+    arrow_head(tail, head);
+    if (!shape.coronal_known) arrow_head(head, tail);
+  }
+
+ private:
+  void hollow_triangle(const std::array<Point, 3>& corners) {
+    for (const auto& [colour, width] : {std::pair{colours::kInk, 5.0}, {colours::kMark, 2.2}}) {
+      cairo_t* pen = canvas_.pen();
+      canvas_.use(colour);
+      cairo_set_line_width(pen, width);
+      cairo_move_to(pen, corners[0].x, corners[0].y);
+      cairo_line_to(pen, corners[1].x, corners[1].y);
+      cairo_line_to(pen, corners[2].x, corners[2].y);
+      cairo_close_path(pen);
+      cairo_stroke(pen);
+    }
+  }
+
+  void arrow_head(Point tail, Point head) {
+    const double length = std::hypot(head.x - tail.x, head.y - tail.y);
+    if (length <= 0) return;
+    const Point along{(head.x - tail.x) / length, (head.y - tail.y) / length};
+    for (const double side : {-1.0, 1.0}) {
+      canvas_.outlined_line(
+          head,
+          {head.x - 13 * along.x - side * 8 * along.y, head.y - 13 * along.y + side * 8 * along.x},
+          colours::kMark, 3);
+    }
+  }
+
+  Canvas& canvas_;
+  const View& view_;
+  const Implant& implant_;
+  const Analysis& analysis_;
+};
+
+/// Box around everything of an implant that must stay visible, on the page.
+Box hull(const View& view, const Implant& implant, double side_room_px) {
+  const ImplantShape& shape = implant.shape;
+  const double u = shape.radius_px + side_room_px / view.scale;
+  Box box{1e9, 1e9, 0, 0};
+  double right = -1e9, bottom = -1e9;
+  for (const double su : {-u, u}) {
+    for (const double v : {-0.45 * shape.length_px, 1.05 * shape.length_px}) {
+      const Point p = view.page(shape.axis.to_image(su, v));
+      box.x = std::min(box.x, p.x);
+      box.y = std::min(box.y, p.y);
+      right = std::max(right, p.x);
+      bottom = std::max(bottom, p.y);
+    }
+  }
+  return {box.x, box.y, right - box.x, bottom - box.y};
+}
+
+std::string label_words(const Analysis& analysis, const Implant& implant, const TextTable& text) {
+  if (implant.possible_only) return text.get("mark.possible");
+  std::string words = text.get("mark.site", {{"site", site_name(analysis, implant)}});
+  words += "\n" + text.get(implant.shape.coronal_known ? "mark.crown" : "mark.crown_unknown");
+  if (analysis.acquisition.mirrored_possible) words += "\n" + text.get("mark.mirror");
+  return words;
+}
+
+/// First free place for a label: beside the implant outwards, then along the panel's edges.
+Box place_label(const Box& panel, const Box& own, const std::vector<Box>& taken, double width,
+                double height) {
+  const double mid_y =
+      std::clamp(own.y + own.height / 2 - height / 2, panel.y, panel.bottom() - height);
+  std::vector<Box> candidates;
+  const bool left_first = own.x + own.width / 2 < panel.x + panel.width / 2;
+  for (const double x : {left_first ? panel.x : panel.right() - width,
+                         left_first ? panel.right() - width : panel.x}) {
+    candidates.push_back({x, mid_y, width, height});
+    for (double y = panel.bottom() - height; y >= panel.y; y -= height / 2) {
+      candidates.push_back({x, y, width, height});
+    }
+  }
+  for (const double x : {own.x - width - 4, own.right() + 4}) {
+    candidates.push_back({x, mid_y, width, height});
+  }
+  for (const Box& candidate : candidates) {
+    if (!panel.contains(candidate)) continue;
+    if (std::none_of(taken.begin(), taken.end(),
+                     [&](const Box& box) { return box.overlaps(candidate); })) {
+      return candidate;
+    }
+  }
+  return candidates.front();
+}
+
+void draw_label(Canvas& canvas, const Box& box, const std::string& words, Point target) {
+  const Point from{target.x < box.x ? box.x : box.right(), box.y + box.height / 2};
+  canvas.outlined_line(from, target, colours::kQuiet, 1.5);
+  canvas.fill(box, colours::kPage);
+  canvas.frame(box, colours::kMark, 1.5);
+  canvas.text(box.inset(5), words, {22, 18, false, colours::kText, Align::left, true});
+}
+
+View whole_view(const Box& box, const Frame& frame) {
+  const double scale =
+      std::min(box.width / std::max(1, frame.columns), box.height / std::max(1, frame.rows));
+  const double width = frame.columns * scale, height = frame.rows * scale;
+  return {{box.x + (box.width - width) / 2, box.y + (box.height - height) / 2, width, height},
+          {0, 0},
+          scale};
+}
+
+/// Millimetre bar whose length is a round number and fits.
+void draw_bar(Canvas& canvas, const Box& box, double px_per_mm, const TextTable& text) {
+  double mm = 2;
+  for (const double round : {2.0, 1.0, 0.5, 0.2}) {
+    mm = round;
+    if (round * px_per_mm <= 0.45 * box.width) break;
+  }
+  const double length = mm * px_per_mm, y = box.y + box.height / 2;
+  const double x = box.x + 4;
+  canvas.line({x, y}, {x + length, y}, colours::kText, 4);
+  for (const double end : {x, x + length}) {
+    canvas.line({end, y - 9}, {end, y + 9}, colours::kText, 3);
+  }
+  canvas.text({x + length + 14, box.y, box.right() - x - length - 14, box.height},
+              text.get("panel.bar", {{"mm", fixed(mm, mm < 1 ? 1 : 0)}}),
+              {24, 22, true, colours::kText, Align::left, true});
+}
+
+View crop_view(const Box& box, Point centre, double scale) {
+  return {box,
+          {centre.x + 0.5 - box.width / scale / 2, centre.y + 0.5 - box.height / scale / 2},
+          scale};
+}
+
+bool inside(const Frame& frame, Point p) {
+  return p.x >= 0 && p.y >= 0 && p.x < frame.columns && p.y < frame.rows;
+}
+
+}  // namespace
+
+void draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis, const Frame& frame,
+                     const TextTable& text) {
+  constexpr double kLegend = 30;
+  const Box panel{box.x, box.y, box.width, box.height - kLegend};
+  canvas.fill(panel, colours::kPanel);
+  const View view = whole_view(panel, frame);
+  paint(canvas, frame, view);
+  std::vector<Box> taken;
+  for (const Implant& implant : analysis.implants) taken.push_back(hull(view, implant, 40));
+  cairo_t* pen = canvas.pen();
+  for (std::size_t i = 0; i < analysis.implants.size(); ++i) {
+    const Implant& implant = analysis.implants[i];
+    const std::string words = label_words(analysis, implant, text);
+    const Box size = canvas.measure(words, {22, 18});
+    const Box own = taken[i];
+    const Box label = place_label(panel, own, taken, size.width + 12, size.height + 12);
+    taken.push_back(label);
+    cairo_save(pen);
+    cairo_rectangle(pen, panel.x, panel.y, panel.width, panel.height);
+    cairo_clip(pen);
+    Marker marker(canvas, view, implant, analysis);
+    marker.axis_beyond_metal();
+    marker.crest_and_platform(15);
+    // The arrow stands on the label's side, and the label's line ends at its tail.
+    const ImplantShape& shape = implant.shape;
+    const Point centre = view.page(shape.axis.to_image(0, 0.75 * shape.length_px));
+    const bool label_left = label.x + label.width / 2 < centre.x;
+    const double side = label_left ? left_sign(shape.axis) : -left_sign(shape.axis);
+    marker.crown_arrow(side);
+    const Point tail = view.page(
+        shape.axis.to_image(side * (shape.radius_px + 26 / view.scale), 0.75 * shape.length_px));
+    cairo_restore(pen);
+    draw_label(canvas, label, words, tail);
+  }
+  canvas.text({box.x, panel.bottom() + 2, box.width, kLegend - 2}, text.get("legend"),
+              {22, 20, false, colours::kQuiet, Align::centre, true});
+}
+
+void draw_crops(Canvas& canvas, const Box& box, const Analysis& analysis, const Implant* implant,
+                const Frame& frame, const TextTable& text) {
+  constexpr double kTitle = 32, kBar = 34, kSpace = 8;
+  if (!implant || frame.empty()) {
+    canvas.fill(box, colours::kPanel);
+    canvas.text(box.inset(20), text.get("panel.nothing"),
+                {28, 22, false, colours::kQuiet, Align::centre, true});
+    return;
+  }
+  const std::string site = implant->possible_only
+                               ? text.get("mark.possible")
+                               : text.get("mark.site", {{"site", site_name(analysis, *implant)}});
+  const std::string title =
+      analysis.implants.size() < 2
+          ? text.get("panel.site", {{"site", site}})
+          : text.get("panel.site_of", {{"site", site},
+                                       {"n", std::to_string(implant->id)},
+                                       {"count", std::to_string(analysis.implants.size())}});
+  canvas.text({box.x, box.y, box.width, kTitle}, title, {24, 22, true});
+  const ImplantShape& shape = implant->shape;
+  const double cell_width = (box.width - kSpace) / 2;
+  const double cell_height = (box.height - kTitle - kBar - kSpace) / 2;
+  const double image_height = cell_height - kTitle;
+  constexpr double kFieldInRadii = 3.0;
+  const double scale = cell_width / (kFieldInRadii * std::max(4.0, shape.radius_px));
+  const double left_u = left_sign(shape.axis) * shape.radius_px;
+  struct Cell {
+    const char* title;
+    Point centre;
+    bool marked;
+  };
+  const Cell cells[] = {
+      {"panel.joint", shape.axis.to_image(0, 0), false},
+      {"panel.joint_marked", shape.axis.to_image(0, 0), true},
+      {"panel.flank_left", shape.axis.to_image(left_u, 0.5 * shape.length_px), false},
+      {"panel.flank_right", shape.axis.to_image(-left_u, 0.5 * shape.length_px), false}};
+  for (int i = 0; i < 4; ++i) {
+    const double x = box.x + (i % 2) * (cell_width + kSpace);
+    const double y = box.y + kTitle + (i / 2) * (cell_height + kSpace);
+    const View view = crop_view({x, y + kTitle, cell_width, image_height}, cells[i].centre, scale);
+    canvas.text({x, y, cell_width, kTitle}, text.get(cells[i].title),
+                {22, 20, false, colours::kQuiet, Align::left, true});
+    const bool joint = i < 2;
+    if (!inside(frame, cells[i].centre) || (joint && !shape.platform_in_view)) {
+      canvas.fill(view.box, colours::kPanel);
+      canvas.text(view.box.inset(10), text.get("panel.cut"),
+                  {24, 22, false, colours::kText, Align::centre, true});
+      continue;
+    }
+    paint(canvas, frame, view);
+    if (!cells[i].marked) continue;
+    cairo_save(canvas.pen());
+    cairo_rectangle(canvas.pen(), view.box.x, view.box.y, view.box.width, view.box.height);
+    cairo_clip(canvas.pen());
+    Marker(canvas, view, *implant, analysis).crest_and_platform(18);
+    cairo_restore(canvas.pen());
+  }
+  const Box bar{box.x, box.bottom() - kBar, box.width, kBar};
+  if (analysis.scale.mm_per_px) {
+    draw_bar(canvas, bar, scale / analysis.scale.mm_per_px->value, text);
+  } else {
+    canvas.text(bar, text.get("panel.no_scale"), {24, 22, true, colours::kText, Align::left, true});
+  }
+}
+
+}  // namespace crestgate

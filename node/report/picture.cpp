@@ -1,0 +1,173 @@
+#include "node/report/picture.h"
+
+#include <algorithm>
+
+#include "node/report/panels.h"
+#include "node/report/pictogram.h"
+#include "node/report/wording.h"
+
+namespace crestgate {
+namespace {
+
+constexpr double kMargin = 20;
+constexpr double kInner = kPictureWidth - 2 * kMargin;
+constexpr double kHeaderHeight = 148, kUsabilityTop = 158, kUsabilityHeight = 146;
+constexpr double kPanelsTop = kUsabilityTop + kUsabilityHeight + 8;
+constexpr double kTableHead = 30, kTableRow = 56, kCautions = 32, kLastLine = 32;
+constexpr std::size_t kMostRows = 3;
+
+void draw_header(Canvas& canvas, const Analysis& analysis, const TextTable& text) {
+  const Headline line = headline(analysis, text);
+  canvas.fill({0, 0, double(kPictureWidth), kHeaderHeight},
+              line.is_finding ? colours::kFinding : colours::kPanel);
+  const Colour ink = line.is_finding ? colours::kInk : colours::kText;
+  canvas.text({kMargin, 10, kInner, 72}, line.main, {52, 34, true, ink, Align::left, true});
+  canvas.text({kMargin, 86, kInner, 56}, line.sub, {26, 22, false, ink, Align::left, true});
+}
+
+/// The reasons that decide, short, at most two.
+std::string reasons_line(const Analysis& analysis) {
+  std::string line;
+  int shown = 0;
+  for (const Reason* reason : unmet_reasons(analysis)) {
+    if (shown++ == 2) break;
+    line += (line.empty() ? "" : " · ") + reason->text;
+  }
+  return line;
+}
+
+void draw_usability(Canvas& canvas, const Analysis& analysis, const ReportContext& context,
+                    const TextTable& text) {
+  const Box row{kMargin, kUsabilityTop, kInner, kUsabilityHeight};
+  draw_verdict_sign(canvas, {row.x, row.y + 18, 110, 110}, analysis.verdict);
+  canvas.text({row.x + 130, row.y, 560, 74},
+              text.get(std::string("verdict.") + verdict_name(analysis.verdict)),
+              {36, 28, true, colours::kText, Align::left, true});
+  canvas.text({row.x + 130, row.y + 78, 560, 66}, reasons_line(analysis),
+              {22, 20, false, colours::kQuiet, Align::left, false});
+  const Implant* implant = leading_implant(analysis);
+  double x = row.x + 720;
+  if (analysis.verdict == Verdict::repeat_if_justified && implant &&
+      implant->projection.vertical_angle_deg) {
+    const ProjectionMeasures& projection = implant->projection;
+    draw_tube_move(canvas, {x, row.y, 220, row.height},
+                   {analysis.acquisition.jaw, projection.vertical_angle_deg->value > 0,
+                    projection.direction_resolved},
+                   text);
+    x += 240;
+  }
+  const std::string advice = analysis.advice.empty() ? text.get("advice.none") : analysis.advice;
+  canvas.text({x, row.y, row.right() - x, 112}, advice,
+              {28, 22, true, colours::kText, Align::left, true});
+  canvas.text({x, row.y + 114, row.right() - x, 32},
+              text.get("attempt", {{"n", std::to_string(context.attempt)}}),
+              {22, 20, false, colours::kQuiet, Align::left, true});
+}
+
+std::string change_text(const ReportContext& context, const TextTable& text) {
+  if (context.baseline_uids.empty()) return text.get("change.no_baseline");
+  return text.get("change.baseline", {{"n", std::to_string(context.baseline_uids.size())}});
+}
+
+std::vector<const Implant*> rows_of(const Analysis& analysis) {
+  std::vector<const Implant*> rows;
+  if (const Implant* leading = leading_implant(analysis)) rows.push_back(leading);
+  for (const Implant& implant : analysis.implants) {
+    if (rows.size() < kMostRows && &implant != rows.front()) rows.push_back(&implant);
+  }
+  std::sort(rows.begin(), rows.end(),
+            [](const Implant* a, const Implant* b) { return a->id < b->id; });
+  return rows;
+}
+
+double table_height(std::size_t rows) {
+  return kTableHead + double(std::max<std::size_t>(rows, 1)) * kTableRow;
+}
+
+void draw_table(Canvas& canvas, double top, const Analysis& analysis, const ReportContext& context,
+                const TextTable& text) {
+  const double widths[] = {150, 390, 330, 380, 310};
+  auto row = [&](double y, double height, const std::vector<std::string>& cells,
+                 const TextStyle& style) {
+    double x = kMargin;
+    for (std::size_t i = 0; i < cells.size(); ++i) {
+      canvas.text({x, y, widths[i] - 14, height}, cells[i], style);
+      x += widths[i];
+    }
+  };
+  row(top, kTableHead,
+      {text.get("table.implant"), text.get("table.angle"), text.get("table.limit"),
+       text.get("table.crest"), text.get("table.change")},
+      {22, 19, false, colours::kQuiet, Align::left, true});
+  canvas.line({kMargin, top + kTableHead}, {kPictureWidth - kMargin, top + kTableHead},
+              colours::kQuiet, 1);
+  const TextStyle value{22, 19, true, colours::kText, Align::left, true};
+  double y = top + kTableHead;
+  const std::vector<const Implant*> rows = rows_of(analysis);
+  const std::string none = text.get("value.not_assessable");
+  if (rows.empty()) row(y, kTableRow, {"–", none, none, none, none}, value);
+  for (const Implant* implant : rows) {
+    std::string name =
+        implant->possible_only ? text.get("mark.possible") : site_name(analysis, *implant);
+    if (implant == rows.back() && rows.size() < analysis.implants.size()) {
+      name += " (+" + std::to_string(analysis.implants.size() - rows.size()) + ")";
+    }
+    row(y, kTableRow,
+        {name, angle_text(*implant, text), limit_text(*implant, text), crest_text(*implant, text),
+         change_text(context, text)},
+        value);
+    y += kTableRow;
+  }
+}
+
+std::string time_text(const ReportContext& context) {
+  const std::string& d = context.now_date;
+  const std::string& t = context.now_time;
+  if (d.size() != 8 || t.size() < 4) return d + " " + t;
+  return d.substr(0, 4) + "-" + d.substr(4, 2) + "-" + d.substr(6) + " " + t.substr(0, 2) + ":" +
+         t.substr(2, 2) + " " + context.timezone_offset;
+}
+
+void draw_foot(Canvas& canvas, double top, const Analysis& analysis, const Rules& rules,
+               const ReportContext& context, const TextTable& text) {
+  std::string cautions;
+  for (const char* key : {"caution.not_diagnosis", "caution.bone", "caution.tight"}) {
+    cautions += (cautions.empty() ? "" : " ") + text.get(key);
+  }
+  canvas.fill({0, top, double(kPictureWidth), kCautions + 2}, colours::kPanel);
+  canvas.text({kMargin, top, kInner, kCautions}, cautions,
+              {23, 20, true, colours::kText, Align::left, true});
+  const double y = top + kCautions + 4;
+  canvas.text({kMargin, y, 690, kLastLine},
+              text.get("table.scale") + ": " + scale_text(analysis, text),
+              {22, 18, false, colours::kText, Align::left, true});
+  const std::string& digest =
+      analysis.ruleset_digest.empty() ? rules.digest : analysis.ruleset_digest;
+  std::string version = text.get("foot.version", {{"version", context.software_version},
+                                                  {"digest", digest.substr(0, 8)},
+                                                  {"time", time_text(context)},
+                                                  {"attempt", std::to_string(context.attempt)}});
+  if (rules.mode == Mode::trial) version = text.get("series.trial") + version;
+  canvas.text({kMargin + 700, y, kInner - 700, kLastLine}, version,
+              {20, 16, false, colours::kQuiet, Align::right, true});
+}
+
+}  // namespace
+
+void draw_picture(Canvas& canvas, const Analysis& analysis, const Frame& frame, const Rules& rules,
+                  const ReportContext& context, const TextTable& text) {
+  draw_header(canvas, analysis, text);
+  draw_usability(canvas, analysis, context, text);
+  const double foot_top = kPictureHeight - kCautions - kLastLine - 8;
+  const double table_top = foot_top - table_height(rows_of(analysis).size()) - 4;
+  const double panels_height = table_top - kPanelsTop - 6;
+  const double left_width = 0.6 * kPictureWidth - kMargin;
+  draw_radiograph(canvas, {kMargin, kPanelsTop, left_width, panels_height}, analysis, frame, text);
+  const double right_x = kMargin + left_width + 16;
+  draw_crops(canvas, {right_x, kPanelsTop, kPictureWidth - kMargin - right_x, panels_height},
+             analysis, leading_implant(analysis), frame, text);
+  draw_table(canvas, table_top, analysis, context, text);
+  draw_foot(canvas, foot_top, analysis, rules, context, text);
+}
+
+}  // namespace crestgate

@@ -1,0 +1,69 @@
+#include "node/report/secondary_capture.h"
+
+#include "node/report/codes.h"
+#include "node/report/wording.h"
+
+namespace crestgate {
+namespace {
+
+void write_source_reference(DcmDataset& dataset, const SourceIdentity& from) {
+  DcmItem* image = nullptr;
+  if (dataset.findOrCreateSequenceItem(DCM_SourceImageSequence, image, -2).bad()) return;
+  put(*image, DCM_ReferencedSOPClassUID, from.sop_class_uid);
+  put(*image, DCM_ReferencedSOPInstanceUID, from.sop_instance_uid);
+  put_code(*image, DCM_PurposeOfReferenceCodeSequence, codes::kSourceImage);
+  put_referenced_series(dataset, from);
+}
+
+void write_pixels(DcmDataset& dataset, Canvas& canvas) {
+  const std::vector<std::uint8_t> pixels = canvas.rgb();
+  dataset.putAndInsertUint16(DCM_SamplesPerPixel, 3);
+  put(dataset, DCM_PhotometricInterpretation, "RGB");
+  dataset.putAndInsertUint16(DCM_PlanarConfiguration, 0);
+  dataset.putAndInsertUint16(DCM_Rows, static_cast<Uint16>(canvas.height()));
+  dataset.putAndInsertUint16(DCM_Columns, static_cast<Uint16>(canvas.width()));
+  dataset.putAndInsertUint16(DCM_BitsAllocated, 8);
+  dataset.putAndInsertUint16(DCM_BitsStored, 8);
+  dataset.putAndInsertUint16(DCM_HighBit, 7);
+  dataset.putAndInsertUint16(DCM_PixelRepresentation, 0);
+  dataset.putAndInsertUint8Array(DCM_PixelData, pixels.data(), pixels.size());
+}
+
+}  // namespace
+
+Result<BuiltObject> build_picture_object(Canvas& canvas, const Analysis& analysis,
+                                         const Rules& rules, const Shared& shared,
+                                         const TextTable& text) {
+  DcmDataset dataset;
+  const ObjectPlan plan{
+      "picture", "picture", UID_SecondaryCaptureImageStorage,
+      "OT",      9003,      encode(shared.source, series_description(analysis, rules, text))};
+  write_common(dataset, shared, plan);
+  put(dataset, DCM_InstanceNumber, "1");
+  put(dataset, DCM_ImageType, "DERIVED\\SECONDARY\\OTHER");
+  put(dataset, DCM_ConversionType, "WSD");
+  put(dataset, DCM_PatientOrientation, "");
+  put(dataset, DCM_Laterality, "");
+  put(dataset, DCM_DerivationDescription,
+      "Layout of radiograph, enlarged parts and text for viewing; not for diagnosis");
+  // We burn in no identity; what the source holds is inside our picture too. Unknown stays unsaid.
+  OFString burned_in;
+  shared.source.findAndGetOFString(DCM_BurnedInAnnotation, burned_in);
+  if (!burned_in.empty()) put(dataset, DCM_BurnedInAnnotation, burned_in.c_str());
+  OFString lossy;
+  shared.source.findAndGetOFString(DCM_LossyImageCompression, lossy);
+  if (lossy == "01") {
+    for (const DcmTagKey& key : {DCM_LossyImageCompression, DCM_LossyImageCompressionRatio,
+                                 DCM_LossyImageCompressionMethod}) {
+      DcmElement* element = nullptr;
+      if (shared.source.findAndGetElement(key, element).good() && element != nullptr) {
+        dataset.insert(OFstatic_cast(DcmElement*, element->clone()), OFTrue);
+      }
+    }
+  }
+  write_source_reference(dataset, shared.from);
+  write_pixels(dataset, canvas);
+  return to_object(dataset, plan);
+}
+
+}  // namespace crestgate

@@ -1,0 +1,15 @@
+// Wraps the picture as a Secondary Capture image (PS3.3 A.8.1), 8-bit RGB.
+#pragma once
+#include "config/rules.h"
+#include "node/report/canvas.h"
+#include "node/report/identity.h"
+#include "node/report/text.h"
+#include "pipeline/image/analysis.h"
+
+namespace crestgate {
+
+Result<BuiltObject> build_picture_object(Canvas& canvas, const Analysis& analysis,
+                                         const Rules& rules, const Shared& shared,
+                                         const TextTable& text);
+
+}  // namespace crestgate

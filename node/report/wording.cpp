@@ -1,0 +1,226 @@
+#include "node/report/wording.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace crestgate {
+namespace {
+
+int severity(const Implant& implant) {
+  return implant.possible_only ? -1 : static_cast<int>(implant.verdict);
+}
+
+const Finding* first_finding(const Analysis& analysis) {
+  return analysis.findings.empty() ? nullptr : &analysis.findings.front();
+}
+
+const Implant* implant_by_id(const Analysis& analysis, int id) {
+  for (const Implant& implant : analysis.implants) {
+    if (implant.id == id) return &implant;
+  }
+  return nullptr;
+}
+
+std::string with_uncertainty(double value, std::optional<double> u, int decimals,
+                             const std::string& unit, const TextTable& text) {
+  if (!u)
+    return text.get("value.no_uncertainty", {{"value", fixed(value, decimals)}, {"unit", unit}});
+  return text.get("value.plus_minus",
+                  {{"value", fixed(value, decimals)}, {"u", fixed(*u, decimals)}, {"unit", unit}});
+}
+
+std::string not_assessable(const std::string& reason, const TextTable& text) {
+  if (reason.empty()) return text.get("value.not_assessable");
+  return text.get("value.because", {{"reason", reason}});
+}
+
+std::string finding_main(const Analysis& analysis, const Finding& finding, const TextTable& text) {
+  const Implant* implant = implant_by_id(analysis, finding.implant);
+  const std::string site = implant ? site_name(analysis, *implant) : "";
+  std::string main;
+  if (finding.kind == "gap visible") {
+    main = text.get("headline.gap", {{"site", site}});
+    if (implant && implant->joint.gap_mm) {
+      main += ": " + with_uncertainty(*implant->joint.gap_mm,
+                                      implant->joint.gap_expanded_uncertainty_mm, 2, " mm", text);
+    }
+  } else if (finding.kind == "bone change resolved") {
+    main = text.get("headline.bone_change", {{"site", site}});
+  } else {
+    return finding.text.empty() ? finding.kind : finding.text;
+  }
+  if (!finding.side.empty()) main += ", " + finding.side + " side";
+  return main;
+}
+
+std::string joint_main(const Implant& implant, const TextTable& text) {
+  const JointMeasures& joint = implant.joint;
+  switch (joint.state) {
+    case JointState::gap_visible:
+      return text.get("headline.gap", {{"site", ""}});
+    case JointState::no_gap_visible:
+      if (!joint.smallest_visible_gap_mm) return text.get("headline.no_gap");
+      return text.get("headline.no_gap_limit",
+                      {{"limit", limit_um(*joint.smallest_visible_gap_mm)}});
+    case JointState::not_assessable:
+      break;
+  }
+  // No part seen is only said when the joint's surroundings are in view and it was looked for.
+  if (!joint.part_present && implant.shape.platform_in_view && joint.reason.empty()) {
+    return text.get("headline.no_part");
+  }
+  return text.get("headline.joint_not_assessable");
+}
+
+/// Of several implants without a finding the one with the largest hidden gap speaks for the image.
+const Implant* least_certain(const Analysis& analysis) {
+  const Implant* least = nullptr;
+  auto rank = [](const Implant& i) {
+    if (i.joint.state != JointState::no_gap_visible) return 1e9;
+    return i.joint.smallest_visible_gap_mm.value_or(1e8);
+  };
+  for (const Implant& implant : analysis.implants) {
+    if (implant.possible_only) continue;
+    if (!least || rank(implant) > rank(*least)) least = &implant;
+  }
+  return least;
+}
+
+std::string intent_line(const Analysis& analysis, const TextTable& text) {
+  const std::string intent = text.get(std::string("intent.") + intent_name(analysis.intent));
+  return text.get(analysis.intent_from_rule ? "sub.stated" : "sub.inferred", {{"intent", intent}});
+}
+
+}  // namespace
+
+const Implant* leading_implant(const Analysis& analysis) {
+  if (const Finding* finding = first_finding(analysis)) {
+    if (const Implant* implant = implant_by_id(analysis, finding->implant)) return implant;
+  }
+  const Implant* leading = nullptr;
+  for (const Implant& implant : analysis.implants) {
+    if (!leading || severity(implant) > severity(*leading)) leading = &implant;
+  }
+  return leading;
+}
+
+std::string iso_site(const Analysis& analysis, const Implant& implant) {
+  const auto judged = std::count_if(analysis.implants.begin(), analysis.implants.end(),
+                                    [](const Implant& i) { return !i.possible_only; });
+  const bool one_each = analysis.acquisition.teeth.size() == 1 && judged == 1;
+  return one_each && !implant.possible_only ? analysis.acquisition.teeth.front() : "";
+}
+
+std::string site_name(const Analysis& analysis, const Implant& implant) {
+  const std::string site = iso_site(analysis, implant);
+  return site.empty() ? "no. " + std::to_string(implant.id) : site;
+}
+
+Headline headline(const Analysis& analysis, const TextTable& text) {
+  Headline line;
+  if (!analysis.error.ok()) {
+    line.main = text.get("headline.unusable");
+    line.sub = analysis.error.text;
+    return line;
+  }
+  line.sub = intent_line(analysis, text);
+  if (const Finding* finding = first_finding(analysis)) {
+    line.is_finding = true;
+    line.main = finding_main(analysis, *finding, text);
+    if (finding->kind == "gap visible") line.sub = text.get("sub.check_seating") + " " + line.sub;
+    if (analysis.findings.size() > 1) {
+      line.sub += " " + text.get("sub.more", {{"n", std::to_string(analysis.findings.size() - 1)}});
+    }
+    return line;
+  }
+  const Implant* implant = least_certain(analysis);
+  if (!implant) {
+    line.main =
+        text.get(analysis.implants.empty() ? "headline.no_implant" : "headline.possible_only");
+  } else if (analysis.intent == Intent::placement && analysis.intent_from_rule) {
+    const bool whole = implant->shape.platform_in_view && implant->shape.apex_in_view;
+    line.main = text.get(whole ? "headline.placement_whole" : "headline.placement_cut");
+  } else {
+    line.main = joint_main(*implant, text);
+  }
+  if (implant && (analysis.intent == Intent::placement || !analysis.intent_from_rule)) {
+    line.sub += " " + text.get("sub.placement");
+  }
+  return line;
+}
+
+std::string angle_text(const Implant& implant, const TextTable& text) {
+  const ProjectionMeasures& projection = implant.projection;
+  if (!projection.vertical_angle_deg) return not_assessable(projection.reason, text);
+  const Quantity angle = *projection.vertical_angle_deg;
+  const std::string value = fixed(angle.value, 1), u = fixed(angle.expanded_uncertainty, 1);
+  if (std::abs(angle.value) <= angle.expanded_uncertainty) {
+    return text.get("value.within_error", {{"value", value}, {"u", u}, {"unit", "°"}});
+  }
+  const std::string direction = !projection.direction_resolved ? "angle.unsigned"
+                                : angle.value > 0              ? "angle.coronal"
+                                                               : "angle.apical";
+  return text.get("value.plus_minus",
+                  {{"value", fixed(std::abs(angle.value), 1)}, {"u", u}, {"unit", "°"}}) +
+         ", " + text.get(direction);
+}
+
+std::string limit_um(double limit_mm) { return fixed(std::ceil(limit_mm * 1000.0 - 1e-6), 0); }
+
+std::string limit_text(const Implant& implant, const TextTable& text) {
+  if (!implant.joint.smallest_visible_gap_mm) return not_assessable(implant.joint.reason, text);
+  return text.get("limit.value", {{"limit", limit_um(*implant.joint.smallest_visible_gap_mm)},
+                                  {"design", implant.joint.design}});
+}
+
+std::string crest_text(const Implant& implant, const TextTable& text) {
+  auto side = [&](const CrestLevel& level) {
+    if (!level.level_mm) return text.get("value.not_assessable");
+    return with_uncertainty(*level.level_mm, level.expanded_uncertainty_mm, 2, " mm", text);
+  };
+  if (!implant.crest.left.level_mm && !implant.crest.right.level_mm) {
+    const std::string& state = implant.crest.left.state;
+    return state == "measured" || state.empty() ? text.get("value.not_assessable") : state;
+  }
+  return text.get("crest.sides",
+                  {{"left", side(implant.crest.left)}, {"right", side(implant.crest.right)}});
+}
+
+std::string scale_text(const Analysis& analysis, const TextTable& text) {
+  if (!analysis.scale.mm_per_px) return text.get("scale.none");
+  const Quantity scale = *analysis.scale.mm_per_px;
+  const std::string value =
+      text.get("value.plus_minus", {{"value", fixed(scale.value * 1000, 1)},
+                                    {"u", fixed(scale.expanded_uncertainty * 1000, 1)},
+                                    {"unit", ""}});
+  return text.get("scale.value",
+                  {{"value", value}, {"source", text.get("spacing." + analysis.scale.source)}});
+}
+
+std::vector<const Reason*> unmet_reasons(const Analysis& analysis) {
+  std::vector<const Reason*> unmet;
+  for (const Reason& reason : analysis.reasons) {
+    if (reason.value && reason.limit) {
+      const bool is_floor = reason.rule.find("least") != std::string::npos;
+      const bool met = is_floor ? *reason.value >= *reason.limit : *reason.value <= *reason.limit;
+      if (met) continue;
+    }
+    unmet.push_back(&reason);
+  }
+  return unmet;
+}
+
+std::string series_description(const Analysis& analysis, const Rules& rules,
+                               const TextTable& text) {
+  const Headline line = headline(analysis, text);
+  std::string description = rules.mode == Mode::trial ? text.get("series.trial") : "";
+  description += std::string(verdict_name(analysis.verdict)) + "; " + line.main;
+  description = ascii_fold(description);
+  // A backslash would split the value (VM 1).
+  std::replace(description.begin(), description.end(), '\\', '/');
+  constexpr std::size_t kLongestLo = 64;
+  if (description.size() > kLongestLo) description = description.substr(0, kLongestLo - 3) + "...";
+  return description;
+}
+
+}  // namespace crestgate

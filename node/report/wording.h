@@ -1,0 +1,46 @@
+// What an analysis says in words, shared by the picture, the report, the notes and the series
+// descriptions, so that they never tell different stories. Pure; UTF-8.
+#pragma once
+#include <string>
+#include <vector>
+
+#include "config/rules.h"
+#include "node/report/text.h"
+#include "pipeline/image/analysis.h"
+
+namespace crestgate {
+
+struct Headline {
+  std::string main;         ///< the finding, or what was looked for with its limit
+  std::string sub;          ///< one line of context
+  bool is_finding = false;  ///< something about the patient that wants attention
+};
+
+/// Implant the picture enlarges: the first with a finding, else the worst judged one, else the
+/// first; nullptr without implants.
+const Implant* leading_implant(const Analysis& analysis);
+
+/// ISO 3950 site when header and image agree on exactly one ("36"), else empty.
+std::string iso_site(const Analysis& analysis, const Implant& implant);
+/// Site for readers: "36", or "no. 2" counted from image left.
+std::string site_name(const Analysis& analysis, const Implant& implant);
+
+Headline headline(const Analysis& analysis, const TextTable& text);
+
+/// "9.1 ± 1.4°, source too far to the crown side", or why there is none.
+std::string angle_text(const Implant& implant, const TextTable& text);
+/// "under 40 µm (butt joint)".
+std::string limit_text(const Implant& implant, const TextTable& text);
+std::string crest_text(const Implant& implant, const TextTable& text);
+std::string scale_text(const Analysis& analysis, const TextTable& text);
+
+/// Reasons about one implant or the image that are not met (value beyond limit, or no value given).
+std::vector<const Reason*> unmet_reasons(const Analysis& analysis);
+
+/// Verdict and finding in at most 64 ASCII characters (LO), "trial: " first in trial mode.
+std::string series_description(const Analysis& analysis, const Rules& rules, const TextTable& text);
+
+/// Limit in whole micrometres, rounded up: never claims more than was computed.
+std::string limit_um(double limit_mm);
+
+}  // namespace crestgate

@@ -1,0 +1,289 @@
+#include "tests/node/report/cases.h"
+
+#include <dcmtk/dcmdata/dcistrmb.h>
+
+#include <cmath>
+#include <stdexcept>
+
+namespace crestgate::report_test {
+namespace {
+
+void put(DcmItem& item, const DcmTagKey& key, const char* value) {
+  item.putAndInsertString(key, value);
+}
+
+void put_code(DcmItem& item, const DcmTagKey& key, const char* value, const char* meaning) {
+  DcmItem* entry = nullptr;
+  item.findOrCreateSequenceItem(key, entry, -2);
+  put(*entry, DCM_CodeValue, value);
+  put(*entry, DCM_CodingSchemeDesignator, "SCT");
+  put(*entry, DCM_CodeMeaning, meaning);
+}
+
+Implant implant_at(int id, Point platform, Point apical, double radius_px, double length_px) {
+  Implant implant;
+  implant.id = id;
+  implant.shape.axis = {platform, apical};
+  implant.shape.length_px = length_px;
+  implant.shape.radius_px = radius_px;
+  implant.shape.platform_in_view = implant.shape.apex_in_view = true;
+  implant.shape.confidence = 0.97;
+  implant.projection.thread_pitch_px = 34.2;
+  implant.projection.outer_diameter_px = 2 * radius_px;
+  implant.projection.flank_edge_ratio = {0.91, 0.84};
+  implant.projection.vertical_angle_deg = Quantity{1.2, 1.4};
+  implant.projection.basis = "threads";
+  implant.joint.state = JointState::no_gap_visible;
+  implant.joint.part_present = true;
+  implant.joint.smallest_visible_gap_mm = 0.0395;
+  implant.joint.design = "design unknown";
+  implant.crest.left = {0.84, 0.18, {}, "measured"};
+  implant.crest.right = {1.12, 0.20, {}, "measured"};
+  implant.verdict = Verdict::usable;
+  return implant;
+}
+
+Case tilted(Case c) {
+  Implant& implant = c.analysis.implants[0];
+  implant.projection.vertical_angle_deg = Quantity{9.1, 1.5};
+  implant.projection.direction_resolved = true;
+  implant.projection.flank_edge_ratio = {0.8, 0.1};
+  implant.joint.smallest_visible_gap_mm = 0.083;
+  implant.joint.bounded_by = "angle";
+  implant.verdict = c.analysis.verdict = Verdict::repeat_if_justified;
+  c.analysis.reasons = {
+      {"seating.largest_vertical_angle_deg", 1,
+       "The beam is 9.1° off the perpendicular to the implant", 9.1, 6.0, "deg"},
+      {"seating.largest_hidden_gap_mm", 1, "Gaps under 83 µm could hide", 0.083, 0.05, "mm"}};
+  c.analysis.advice =
+      "If a repeat is justified: lower the tube head and aim it about 9° more towards the ceiling. "
+      "Expected: gaps down to about 40 µm would show.";
+  return c;
+}
+
+Case with_gap(Case c) {
+  Implant& implant = c.analysis.implants[0];
+  implant.joint.state = JointState::gap_visible;
+  implant.joint.gap_mm = 0.18;
+  implant.joint.gap_expanded_uncertainty_mm = 0.05;
+  implant.joint.gap_side_mm = {0.06, 0.18};
+  c.analysis.findings = {{"gap visible", 1, "right", "Gap of 0.18 mm at the right of the joint"}};
+  if (c.analysis.advice.empty()) c.analysis.advice = "No repeat needed for this question.";
+  return c;
+}
+
+void add_odd_headers(std::vector<Case>& cases) {
+  Case c = base_case("missing-study-attributes");
+  c.source = [](DcmDataset& s) {
+    fill_source(s);
+    for (const DcmTagKey& key : {DCM_StudyDate, DCM_StudyTime, DCM_AccessionNumber, DCM_StudyID,
+                                 DCM_ReferringPhysicianName, DCM_PatientBirthDate, DCM_PatientSex,
+                                 DCM_BurnedInAnnotation, DCM_TimezoneOffsetFromUTC}) {
+      delete s.remove(key);
+    }
+  };
+  cases.push_back(c);
+  c.name = "empty-name-and-id";
+  c.source = [](DcmDataset& s) {
+    fill_source(s);
+    put(s, DCM_PatientName, "");
+    put(s, DCM_PatientID, "");
+  };
+  cases.push_back(c);
+  c.name = "latin1-name";
+  c.source = [](DcmDataset& s) {
+    fill_source(s);
+    put(s, DCM_SpecificCharacterSet, "ISO_IR 100");
+    put(s, DCM_PatientName, "J\xF8rgensen^S\xF8ren");
+  };
+  cases.push_back(c);
+  c.name = "utf8-name";
+  c.source = [](DcmDataset& s) {
+    fill_source(s);
+    put(s, DCM_SpecificCharacterSet, "ISO_IR 192");
+    put(s, DCM_PatientName, "Jørgensen^Søren=山田^太郎");
+  };
+  cases.push_back(c);
+  c.name = "iso2022-name";  // PS3.5 annex H.3.1, example 1
+  c.source = [](DcmDataset& s) {
+    fill_source(s);
+    put(s, DCM_SpecificCharacterSet, "\\ISO 2022 IR 87");
+    put(s, DCM_PatientName,
+        "Yamada^Tarou=\x1b$B;3ED\x1b(B^\x1b$BB@O:\x1b(B=\x1b$B$d$^$@\x1b(B^\x1b$B$?$m$&\x1b(B");
+  };
+  cases.push_back(c);
+  c.name = "burned-in-source";
+  c.source = [](DcmDataset& s) {
+    fill_source(s);
+    put(s, DCM_BurnedInAnnotation, "YES");
+  };
+  cases.push_back(c);
+  c.name = "lossy-secondary-capture-source";
+  c.source = [](DcmDataset& s) {
+    fill_source(s);
+    put(s, DCM_SOPClassUID, UID_SecondaryCaptureImageStorage);
+    put(s, DCM_ConversionType, "WSD");
+    put(s, DCM_LossyImageCompression, "01");
+    put(s, DCM_LossyImageCompressionRatio, "11.3");
+    put(s, DCM_LossyImageCompressionMethod, "ISO_10918_1");
+  };
+  cases.push_back(c);
+}
+
+}  // namespace
+
+void fill_source(DcmDataset& s) {
+  put(s, DCM_SOPClassUID, UID_DigitalIntraOralXRayImageStorageForPresentation);
+  put(s, DCM_SOPInstanceUID, "2.25.1001");
+  put(s, DCM_StudyInstanceUID, "2.25.1002");
+  put(s, DCM_SeriesInstanceUID, "2.25.1003");
+  put(s, DCM_ImageType, "ORIGINAL\\PRIMARY");
+  put(s, DCM_Modality, "IO");
+  put(s, DCM_PresentationIntentType, "FOR PRESENTATION");
+  put(s, DCM_PatientName, "Example^Erika");
+  put(s, DCM_PatientID, "CG-0001");
+  put(s, DCM_IssuerOfPatientID, "INVENTED CLINIC");
+  put(s, DCM_PatientBirthDate, "19700101");
+  put(s, DCM_PatientSex, "F");
+  put(s, DCM_StudyDate, "20261124");
+  put(s, DCM_StudyTime, "101500");
+  put(s, DCM_StudyID, "S1");
+  put(s, DCM_AccessionNumber, "A100");
+  put(s, DCM_ReferringPhysicianName, "Sample^Doctor");
+  put(s, DCM_StudyDescription, "Implant control");
+  put(s, DCM_Manufacturer, "Invented Detector Works");
+  put(s, DCM_ManufacturerModelName, "Demo 2");
+  put(s, DCM_TimezoneOffsetFromUTC, "+0100");
+  put(s, DCM_ImageLaterality, "L");
+  put(s, DCM_BurnedInAnnotation, "NO");
+  put(s, DCM_ImagerPixelSpacing, "0.02\\0.02");
+  put(s, DCM_KVP, "65");
+  put_code(s, DCM_AnatomicRegionSequence, "91609006", "Mandible");
+  put_code(s, DCM_PrimaryAnatomicStructureSequence, "866006002",
+           "Mandibular left first molar tooth");
+  s.putAndInsertUint16(DCM_Rows, 900);
+  s.putAndInsertUint16(DCM_Columns, 700);
+  s.putAndInsertUint16(DCM_BitsStored, 8);
+  put(s, DCM_WindowCenter, "128");
+  put(s, DCM_WindowWidth, "256");
+}
+
+Frame painted_frame(int rows, int columns, Point platform, double radius_px, double length_px) {
+  Frame frame;
+  frame.rows = rows;
+  frame.columns = columns;
+  frame.highest_storable = 255;
+  frame.values.resize(std::size_t(rows) * columns);
+  for (int y = 0; y < rows; ++y) {
+    for (int x = 0; x < columns; ++x) {
+      const double v = y - platform.y, u = x - platform.x;
+      const double crest = radius_px + 3 * std::sin(v * 0.35);
+      float value = v > 40 ? 110.0F : 45.0F;
+      if (v >= 0 && v < length_px && std::abs(u) < crest) value = 205.0F;
+      if (v < -2 && v > -160 && std::abs(u) < 0.8 * radius_px - 0.1 * v) value = 225.0F;
+      frame.at(x, y) = value + float((x * 31 + y * 17) % 7);
+    }
+  }
+  return frame;
+}
+
+Case base_case(const std::string& name) {
+  Case c;
+  c.name = name;
+  c.source = fill_source;
+  c.frame = painted_frame(900, 700, {350, 330}, 95, 480);
+  Analysis& a = c.analysis;
+  a.rows = 900;
+  a.columns = 700;
+  a.acquisition.jaw = Jaw::mandible;
+  a.acquisition.teeth = {"36"};
+  a.acquisition.image_laterality = "L";
+  a.acquisition.patient_id = "CG-0001";
+  a.acquisition.issuer_of_patient_id = "INVENTED CLINIC";
+  a.acquisition.mirrored_possible = false;
+  a.scale = {Quantity{0.0195, 0.0006}, "imager"};
+  a.quality = {0.01, 0.002, 1.8, 0.012, {}};
+  a.intent = Intent::seating;
+  a.intent_from_rule = true;
+  a.verdict = Verdict::usable;
+  a.implants = {implant_at(1, {350, 330}, {0, 1}, 95, 480)};
+  a.reasons = {
+      {"seating.largest_hidden_gap_mm", 1, "Gaps under 40 µm could hide", 0.0395, 0.05, "mm"}};
+  a.advice = "No repeat needed for this question.";
+  a.ruleset_digest = "1f0c5d7e9a2b4c6d8e0f1a3b5c7d9e1f00112233445566778899aabbccddeeff";
+  c.rules.mode = Mode::live;
+  c.rules.digest = a.ruleset_digest;
+  c.context = {"0.1.0", "20261125", "075000", "+0000", "2.25.4242", "GATE-1", 1, false, {}, {}, {}};
+  return c;
+}
+
+std::vector<Case> all_cases() {
+  std::vector<Case> cases = {base_case("usable-seating"), tilted(base_case("tilted-repeat")),
+                             with_gap(base_case("gap-usable")),
+                             with_gap(tilted(base_case("gap-and-tilt")))};
+  Case c = base_case("no-implant");
+  c.analysis.implants.clear();
+  c.analysis.reasons.clear();
+  c.analysis.intent = Intent::other;
+  c.analysis.acquisition.jaw = Jaw::unknown;
+  c.analysis.acquisition.teeth.clear();
+  cases.push_back(c);
+  c = base_case("three-implants-no-scale");
+  c.analysis.scale = {};
+  c.analysis.implants = {implant_at(1, {140, 330}, {0.17, 0.985}, 60, 380),
+                         implant_at(2, {350, 330}, {0, 1}, 60, 400),
+                         implant_at(3, {560, 330}, {-0.17, 0.985}, 60, 380)};
+  for (Implant& implant : c.analysis.implants) {
+    implant.crest.left = implant.crest.right = {{}, {}, {}, "not assessable: no scale"};
+    implant.joint.smallest_visible_gap_mm.reset();
+    implant.joint.state = JointState::not_assessable;
+    implant.joint.reason = "no scale";
+    implant.verdict = Verdict::not_assessable;
+  }
+  c.analysis.verdict = Verdict::not_assessable;
+  cases.push_back(c);
+  c = base_case("apex-only-mirror-unknown");
+  c.analysis.implants[0].shape.platform_in_view = false;
+  c.analysis.implants[0].shape.axis.origin = {350, 0};
+  c.analysis.implants[0].shape.coronal_known = false;
+  c.analysis.implants[0].joint = {};
+  c.analysis.implants[0].joint.reason = "platform outside the image";
+  c.analysis.implants[0].crest.left = c.analysis.implants[0].crest.right = {
+      {}, {}, {}, "not assessable: platform outside the image"};
+  c.analysis.implants[0].projection.vertical_angle_deg.reset();
+  c.analysis.implants[0].projection.reason = "no thread in view";
+  c.analysis.implants[0].verdict = c.analysis.verdict = Verdict::not_assessable;
+  c.analysis.acquisition.mirrored_possible = true;
+  cases.push_back(c);
+  c = with_gap(tilted(base_case("trial-mode")));
+  c.rules.mode = Mode::trial;
+  cases.push_back(c);
+  c = tilted(base_case("inferred-intent"));
+  c.analysis.intent_from_rule = false;
+  cases.push_back(c);
+  c = tilted(base_case("second-attempt-with-history"));
+  c.context.attempt = 2;
+  c.context.baseline_uids = {"2.25.55"};
+  c.context.prior_report_uids = {"2.25.77", "2.25.66"};
+  c.context.known_documents = {{UID_ComprehensiveSRStorage, "2.25.66", "2.25.1002", "2.25.67"}};
+  cases.push_back(c);
+  c = base_case("possible-implant-only");
+  c.analysis.implants[0].possible_only = true;
+  c.analysis.implants[0].shape.confidence = 0.4;
+  c.analysis.implants[0].verdict = c.analysis.verdict = Verdict::not_assessable;
+  cases.push_back(c);
+  add_odd_headers(cases);
+  return cases;
+}
+
+void parse(const BuiltObject& object, DcmFileFormat& file) {
+  DcmInputBufferStream stream;
+  stream.setBuffer(object.bytes.data(), static_cast<offile_off_t>(object.bytes.size()));
+  stream.setEos();
+  file.transferInit();
+  const OFCondition read = file.read(stream);
+  file.transferEnd();
+  if (read.bad()) throw std::runtime_error(object.kind + ": " + read.text());
+}
+
+}  // namespace crestgate::report_test
