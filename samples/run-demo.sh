@@ -37,7 +37,8 @@ started=()
 stop_all() {
   local pid
   for pid in "${started[@]}"; do
-    kill "$pid" 2>/dev/null && wait "$pid" 2>/dev/null
+    kill "$pid" 2>/dev/null || true
+    wait "$pid" 2>/dev/null || true
   done
   started=()
 }
@@ -200,12 +201,12 @@ wanted_objects() {
 }
 
 row() {
-  local file=$1 name uid report verdict="" intent="" findings="" advice="" held modality count found
+  local file=$1 name uid report verdict="" intent="-" findings="" advice="" held modality count found
   name=$(basename "$file" .dcm)
   uid=$(value_of SOPInstanceUID "$file")
   report=$(objects_of "$uid" SR | head -n 1)
   if [[ -n $report ]]; then
-    intent=$(said "$report" 121109)
+    intent=$(said "$report" 121109)  # "seating, stated by request or rule" or "..., inferred ..."
     verdict=$(said "$report" CG-201)
     findings=$(said "$report" 121071 | sort -u | paste -s -d ,)
     advice=$(said "$report" 121075)
@@ -220,7 +221,7 @@ row() {
   export_views "$uid" "$name"
 }
 
-print_row() { printf '%-26s %-11s %-21s %-18s %s\n' "$@"; }
+print_row() { printf '%-24s %-16s %-21s %-18s %s\n' "$@"; }
 
 # The picture and report as the archive holds them, in forms a browser shows.
 export_views() {
@@ -242,7 +243,7 @@ print_refusal() {
   uid=$(value_of SOPInstanceUID "$file")
   reason=$("$crestgate" status --config "$work/crestgate.yaml" | grep -F "${uid:-no UID}" | head -n 1) || true
   [[ -n $reason ]] || reason=$("$crestgate" inspect "$file" 2>&1 | head -n 3) || true
-  printf '%-26s cannot be used: %s\n' "$(basename "$file")" "${reason#*: }"
+  printf '%-24s cannot be used: %s\n' "$(basename "$file")" "${reason#*: }"
   unusable=yes
 }
 
@@ -257,7 +258,7 @@ print_table() {
   local file
   echo
   print_row image intent verdict findings "in the archive"
-  printf '%.0s-' {1..98}
+  printf '%.0s-' {1..96}
   echo
   for file in "${images[@]}"; do
     if refused "$file"; then print_refusal "$file"; else row "$file"; fi
@@ -291,13 +292,17 @@ main() {
   work=$(mktemp -d "${TMPDIR:-/tmp}/crestgate-demo.XXXXXX")
   mkdir "$work"/{images,archive,state,retrieved,pictures,reports,log}
   trap stop_all EXIT
-  [[ $scenario == no ]] || render_scenario
+  if [[ $scenario == yes ]]; then
+    echo "Rendering the scenario ..."
+    render_scenario
+  fi
 
   start archive "$archive_ae" run_archive
   archive_port=$port
   start node "$node_ae" run_node
   node_port=$port
 
+  echo "Archive on port $archive_port, node on port $node_port. Sending ${#images[@]} images ..."
   for file in "${images[@]}"; do
     if send "$archive_ae" "$archive_port" "$file" && send "$node_ae" "$node_port" "$file"; then
       sent+=("$file")
