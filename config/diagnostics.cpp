@@ -7,6 +7,7 @@ namespace crestgate {
 namespace {
 
 constexpr std::size_t kShownColumns = 90;
+constexpr std::size_t kMostShown = 50;  // more is another kind of file, and each looks for its line
 
 bool starts_character(char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }
 
@@ -81,7 +82,12 @@ std::string render(std::vector<Diagnostic> diagnostics, const std::string& file_
                                                          : a.place.column < b.place.column;
                    });
   std::string out;
+  std::size_t shown = 0;
   for (const Diagnostic& d : diagnostics) {
+    if (shown++ == kMostShown) {
+      return out + file_name + ": and " + std::to_string(diagnostics.size() - kMostShown) +
+             " more mistakes\n";
+    }
     if (d.place.line <= 0) {
       out += file_name + ": " + d.text + "\n";
       continue;

@@ -21,7 +21,8 @@ struct Diagnostic {
 ///     file:line:column: text
 ///         offending line, cut around the caret if it is long
 ///               ^
-/// The printed column counts characters (UTF-8 code points), as editors do.
+/// The printed column counts characters (UTF-8 code points), as editors do. The first 50 are shown,
+/// then how many more there are.
 std::string render(std::vector<Diagnostic> diagnostics, const std::string& file_name,
                    const std::string& source);
 

@@ -21,7 +21,8 @@ struct Commissioning {
 };
 
 /// DICOM keywords of the texts an intent rule may look at: texts, or sequences of codes (value and
-/// meaning). A closed list, so that a misspelt keyword is an error and not a rule that never matches.
+/// meaning). A closed list, so that a misspelt keyword is an error and not a rule that never
+/// matches.
 inline std::vector<std::string> intent_attributes() {
   return {"StudyDescription",
           "SeriesDescription",

@@ -135,6 +135,11 @@ TEST(LoadRules, SurvivesHostileText) {
   EXPECT_FALSE(
       load_rules("seating: {largest_hidden_gap_mm: " + std::string(900000, '1') + "}", "x").ok());
   EXPECT_FALSE(load_rules(std::string(900000, 'k') + ": 1", "x").ok());
+  std::string many;
+  for (int i = 0; i < 20000; ++i) many += "k: 1\n";
+  const std::string report = load_rules(many, "x").report;
+  EXPECT_NE(report.find("x: and 19950 more mistakes\n"), std::string::npos)
+      << report.substr(report.size() > 200 ? report.size() - 200 : 0);
   EXPECT_FALSE(load_rules("mode: tr\xC0\xAFial", "x").ok());
   EXPECT_FALSE(load_rules(std::string("mode: tri\0al", 12), "x").ok());
 }
