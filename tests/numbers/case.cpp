@@ -1,0 +1,81 @@
+#include "tests/numbers/case.h"
+
+#include <unistd.h>
+
+#include <atomic>
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <iterator>
+#include <stdexcept>
+#include <thread>
+
+#include "pipeline/inspect.h"
+#include "pipeline/read/read.h"
+#include "tests/support/dicom_writer.h"
+
+namespace crestgate::numbers {
+
+bool same_place(const ImplantShape& shape, const phantom::ImplantTruth& truth) {
+  const Point middle{0.5 * (truth.platform_px.x + truth.apex_px.x),
+                     0.5 * (truth.platform_px.y + truth.apex_px.y)};
+  const Point at = shape.axis.from_image(middle);
+  const double dx = truth.apex_px.x - truth.platform_px.x;
+  const double dy = truth.apex_px.y - truth.platform_px.y;
+  const double along = std::abs(dx * shape.axis.apical.x + dy * shape.axis.apical.y);
+  return std::abs(at.x) < 0.5 * shape.radius_px && at.y > -0.3 * shape.length_px &&
+         at.y < 1.3 * shape.length_px && along > 0.9 * std::hypot(dx, dy);
+}
+
+const Implant* Case::found(std::size_t truth_index) const {
+  for (const Implant& implant : analysis.implants)
+    if (!implant.possible_only && same_place(implant.shape, truth.implants.at(truth_index)))
+      return &implant;
+  return nullptr;
+}
+
+int Case::false_implants() const {
+  int n = 0;
+  for (const Implant& implant : analysis.implants) {
+    bool matched = implant.possible_only;
+    for (const auto& t : truth.implants) matched = matched || same_place(implant.shape, t);
+    n += matched ? 0 : 1;
+  }
+  return n;
+}
+
+Case run_case(std::uint64_t seed, const phantom::Scene& scene, const Rules& rules) {
+  Case result;
+  result.seed = seed;
+  result.scene = scene;
+  const phantom::Rendered rendered = phantom::render(scene);
+  result.truth = rendered.truth;
+  const auto path = std::filesystem::temp_directory_path() /
+                    ("crestgate-case-" + std::to_string(getpid()) + "-" + std::to_string(seed));
+  phantom::write_dicom(rendered, scene, path.string());
+  std::ifstream file(path, std::ios::binary);
+  const std::vector<std::uint8_t> bytes{std::istreambuf_iterator<char>(file), {}};
+  std::filesystem::remove(path);
+  const auto image = read_image(bytes);
+  if (!image.ok())
+    throw std::runtime_error("seed " + std::to_string(seed) + ": " + image.status().text);
+  result.analysis = inspect(image.value().frame, image.value().acquisition, rules);
+  return result;
+}
+
+std::vector<Case> run_cases(std::uint64_t first, int count,
+                            const std::function<phantom::Scene(std::uint64_t)>& make) {
+  std::vector<Case> cases(count);
+  std::atomic<int> next{0};
+  const auto work = [&] {
+    for (int i = next++; i < count; i = next++) cases[i] = run_case(first + i, make(first + i));
+  };
+  std::vector<std::thread> threads;
+  for (unsigned t = 1; t < std::max(1U, std::thread::hardware_concurrency()); ++t)
+    threads.emplace_back(work);
+  work();
+  for (auto& thread : threads) thread.join();
+  return cases;
+}
+
+}  // namespace crestgate::numbers

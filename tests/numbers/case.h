@@ -1,0 +1,37 @@
+// One scene through the whole chain: render -> DICOM bytes -> read -> inspect, with its truth
+// beside the result. Shared by the property tests and the accuracy report, so that both count the
+// same.
+#pragma once
+#include <cstdint>
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "config/rules.h"
+#include "pipeline/image/analysis.h"
+#include "tests/support/random_scene.h"
+#include "tests/support/render.h"
+
+namespace crestgate::numbers {
+
+struct Case {
+  std::uint64_t seed = 0;
+  phantom::Scene scene;
+  phantom::Truth truth;
+  Analysis analysis;
+  /// The implant the pipeline judged (confidence above the rule) where truth has one, or nullptr.
+  const Implant* found(std::size_t truth_index) const;
+  /// Judged implants that match nothing true.
+  int false_implants() const;
+};
+
+Case run_case(std::uint64_t seed, const phantom::Scene& scene, const Rules& rules = {});
+
+/// Cases of seeds first .. first + count - 1, worked on by all cores, in the order of seeds.
+std::vector<Case> run_cases(std::uint64_t first, int count,
+                            const std::function<phantom::Scene(std::uint64_t)>& make);
+
+/// True if `shape` lies on the implant of `truth`.
+bool same_place(const ImplantShape& shape, const phantom::ImplantTruth& truth);
+
+}  // namespace crestgate::numbers

@@ -1,0 +1,54 @@
+// The accuracy report: regenerates the tables of DEVELOPERS.md. Fixed seeds; prints Markdown.
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <fstream>
+#include <iostream>
+
+#include "tests/numbers/case.h"
+#include "tests/numbers/projection_numbers.h"
+#include "tests/numbers/statistics.h"
+
+using namespace crestgate;           // NOLINT(google-build-using-namespace): a small program
+using namespace crestgate::numbers;  // NOLINT(google-build-using-namespace)
+
+int main(int argc, char** argv) {
+  CLI::App app{"crestgate accuracy report"};
+  int scenes = 400, free_scenes = 300;
+  std::uint64_t seed = 20000;
+  std::string list;
+  app.add_option("--scenes", scenes, "random scenes with implants");
+  app.add_option("--free", free_scenes, "implant-free scenes full of look-alikes");
+  app.add_option("--seed", seed, "first seed");
+  app.add_option("--list", list, "write one line per implant to this file (tab-separated)");
+  CLI11_PARSE(app, argc, argv);
+
+  const auto cases =
+      run_cases(seed, scenes, [](std::uint64_t s) { return phantom::random_scene(s); });
+  const auto angles = angle_cases(cases);
+  std::cout << "### Vertical angle, " << scenes << " random scenes, seeds from " << seed << "\n\n";
+  write_angle_table(std::cout, angles);
+
+  int false_in = 0, alarms = 0;
+  for (const Case& c : cases) false_in += c.false_implants();
+  const auto free_cases =
+      run_cases(seed, free_scenes, [](std::uint64_t s) { return phantom::implant_free_scene(s); });
+  for (const Case& c : free_cases) alarms += c.false_implants();
+  std::cout << "\nFalse implants: " << alarms << " in " << free_scenes
+            << " implant-free scenes (95 % upper bound of the rate "
+            << binomial_bounds(alarms, free_scenes, 0.1).high << "), " << false_in << " in "
+            << scenes << " scenes with implants\n";
+  if (!list.empty()) {
+    std::ofstream out(list);
+    out << "seed\tfound\tdomain\ttrue\tgiven\tdirection\tvalue\tU\tdepth_"
+           "px\tpixel\tclipped\tnoise\t"
+           "flanks\tform\n";
+    for (const AngleCase& a : angles)
+      out << a.seed << '\t' << a.found << '\t' << a.in_domain << '\t' << a.true_deg << '\t'
+          << a.given << '\t' << a.direction << '\t' << a.value_deg << '\t' << a.u_deg << '\t'
+          << a.depth_px << '\t' << a.pixel_mm << '\t' << a.clipped << '\t' << a.noise << '\t'
+          << a.flanks_in_view << '\t' << a.form << '\n';
+    for (const Case& c : free_cases)
+      if (c.false_implants() > 0) out << "false implant in free scene " << c.seed << '\n';
+  }
+  return 0;
+}
