@@ -3,6 +3,7 @@
 #include <cmath>
 #include <set>
 
+#include "config/rules.h"
 #include "pipeline/read/anatomy.h"
 #include "pipeline/read/dataset.h"
 
@@ -37,25 +38,18 @@ void add_reason(std::map<std::string, std::string>& texts, const std::string& ke
   text += (text.empty() ? "" : " | ") + value;
 }
 
-// Any text attribute may say why an image was taken, and sites differ in which: all are offered to
-// the intent rules except the patient's own group.
-void collect_reasons(DcmItem& item, std::map<std::string, std::string>& texts, bool top_level) {
-  static const std::set<DcmEVR> text_vrs = {EVR_LO, EVR_SH, EVR_ST, EVR_LT, EVR_UT, EVR_UC, EVR_CS};
-  for (unsigned long i = 0; i < item.card(); ++i) {
-    DcmElement* element = item.getElement(i);
-    if (!element || element->getGTag() == 0x0010 || element->getGTag() % 2 == 1) continue;
-    DcmTag tag = element->getTag();
-    const char* keyword = tag.getTagName();
-    if (!keyword) continue;
-    if (text_vrs.count(element->ident())) {
-      add_reason(texts, keyword, text_of(item, element->getTag()));
-    } else if (top_level && element->ident() == EVR_SQ) {
-      for (DcmItem* child : items_of(item, element->getTag())) {
-        add_reason(texts, keyword, text_of(*child, DCM_CodeMeaning));
-        add_reason(texts, keyword, text_of(*child, DCM_CodeValue));
-        if (element->getTag() == DCM_RequestAttributesSequence)
-          collect_reasons(*child, texts, false);
-      }
+// The closed list of config/rules.h, here and in the items of the Request Attributes Sequence.
+void collect_reasons(DcmItem& item, std::map<std::string, std::string>& texts) {
+  for (const std::string& keyword : intent_attributes()) {
+    DcmTag tag;
+    if (DcmTag::findTagFromName(keyword.c_str(), tag).bad()) continue;
+    if (tag.getEVR() != EVR_SQ) {
+      add_reason(texts, keyword, text_of(item, tag));
+      continue;
+    }
+    for (DcmItem* code : items_of(item, tag)) {
+      add_reason(texts, keyword, text_of(*code, DCM_CodeMeaning));
+      add_reason(texts, keyword, text_of(*code, DCM_CodeValue));
     }
   }
 }
@@ -170,7 +164,9 @@ Acquisition read_acquisition(DcmItem& dataset) {
   read_geometry(dataset, out);
   out.for_presentation = text_of(dataset, DCM_PresentationIntentType) != "FOR PROCESSING";
   out.burned_in_annotation = text_of(dataset, DCM_BurnedInAnnotation) == "YES";
-  collect_reasons(dataset, out.reason_texts, true);
+  collect_reasons(dataset, out.reason_texts);
+  for (DcmItem* request : items_of(dataset, DCM_RequestAttributesSequence))
+    collect_reasons(*request, out.reason_texts);
   return out;
 }
 

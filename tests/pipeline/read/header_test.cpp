@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include "config/rules.h"
 #include "tests/pipeline/read/sample_object.h"
 
 namespace crestgate {
@@ -106,6 +107,22 @@ TEST(Header, OrientationFlipDistancesAndReasons) {
   EXPECT_EQ(a.reason_texts.at("RequestedProcedureDescription"), "Seat check 36");
   EXPECT_EQ(a.reason_texts.at("ProcedureCodeSequence"), "Implant control | P1");
   EXPECT_EQ(a.reason_texts.count("PatientComments"), 0U);
+}
+
+TEST(Header, EveryAttributeAnIntentRuleMayNameIsReadFromTheObject) {
+  for (const std::string& keyword : intent_attributes()) {
+    SCOPED_TRACE(keyword);
+    DcmTag tag;
+    ASSERT_TRUE(DcmTag::findTagFromName(keyword.c_str(), tag).good());
+    DcmItem d;
+    if (tag.getEVR() == EVR_SQ)
+      add_code(d, tag, "SEAT", "seat");
+    else
+      d.putAndInsertString(tag, "SEAT");
+    const auto texts = read_acquisition(d).reason_texts;
+    ASSERT_EQ(texts.count(keyword), 1U);
+    EXPECT_NE(texts.at(keyword).find("SEAT"), std::string::npos);
+  }
 }
 
 }  // namespace
