@@ -1,4 +1,185 @@
 #include "pipeline/judge/judge.h"
+
+#include <algorithm>
+
+#include "pipeline/judge/advice.h"
+#include "pipeline/judge/intent.h"
+#include "pipeline/judge/question.h"
+#include "pipeline/judge/words.h"
+
 namespace crestgate {
-void judge(Analysis&, const Rules&, const Circumstances&) {}
+namespace {
+
+Answer constancy_answer() {
+  Answer answer;
+  answer.verdict = Verdict::not_assessable;
+  answer.reasons.push_back({"intents", {}, "constancy images are not judged yet", {}, {}, ""});
+  return answer;
+}
+
+Answer ask(Intent intent, const Analysis& analysis, const Implant& implant, const Rules& rules) {
+  switch (intent) {
+    case Intent::seating:
+      return ask_seating(analysis, implant, rules);
+    case Intent::placement:
+      return ask_placement(analysis, implant, rules);
+    case Intent::follow_up:
+      return ask_follow_up(analysis, implant, rules);
+    case Intent::other:
+      return ask_general(analysis, rules);
+    case Intent::constancy:
+      break;
+  }
+  return constancy_answer();
+}
+
+void add_reasons(Analysis& analysis, const Answer& answer) {
+  // Rules on the whole image come with every implant's answer; they are listed once.
+  for (const Reason& reason : answer.reasons) {
+    const bool listed = std::any_of(
+        analysis.reasons.begin(), analysis.reasons.end(), [&reason](const Reason& other) {
+          return other.rule == reason.rule && other.implant == reason.implant &&
+                 other.text == reason.text;
+        });
+    if (!listed) analysis.reasons.push_back(reason);
+  }
+}
+
+void add_gap_finding(Analysis& analysis, const Implant& implant) {
+  const JointMeasures& joint = implant.joint;
+  if (joint.state != JointState::gap_visible) return;
+  Finding finding;
+  finding.kind = "gap visible";
+  finding.implant = implant.id;
+  const auto left = known(joint.gap_side_mm.left), right = known(joint.gap_side_mm.right);
+  const bool on_left = left && *left > 0, on_right = right && *right > 0;
+  if (on_left != on_right) finding.side = on_left ? "left" : "right";
+  finding.text = "gap visible at implant " + std::to_string(implant.id);
+  if (!finding.side.empty()) finding.text += " (image " + finding.side + ")";
+  if (const auto gap = known(joint.gap_mm)) {
+    finding.text += ", " + mm_text(*gap);
+    if (const auto u = known(joint.gap_expanded_uncertainty_mm))
+      finding.text += " ± " + mm_text(*u);
+  } else {
+    finding.text += ", size not assessable";
+  }
+  finding.text += ": check seating before the patient leaves";
+  analysis.findings.push_back(std::move(finding));
+}
+
+// When the request does not say, the image may have been taken for either: both lines are shown.
+void add_both_lines(Analysis& analysis, const Rules& rules) {
+  const std::pair<Intent, const char*> questions[] = {{Intent::seating, "as a seating view"},
+                                                      {Intent::placement, "as a placement view"}};
+  for (const auto& [intent, name] : questions)
+    for (const Implant& implant : analysis.implants) {
+      if (implant.possible_only) continue;
+      const Answer answer = ask(intent, analysis, implant, rules);
+      analysis.reasons.push_back({"intents",
+                                  implant.id,
+                                  std::string(name) + ": " + verdict_name(answer.verdict),
+                                  {},
+                                  {},
+                                  ""});
+      add_reasons(analysis, answer);
+    }
+}
+
+// A repeat beyond the site's limit is not advised, whatever it would bring.
+bool withhold_repeats(Analysis& analysis, const Rules& rules, int attempt) {
+  if (attempt <= rules.alerts.most_advised_repeats) return false;
+  bool withheld = false;
+  for (Implant& implant : analysis.implants) {
+    if (implant.possible_only || implant.verdict != Verdict::repeat_if_justified) continue;
+    implant.verdict = Verdict::usable_with_limits;
+    withheld = true;
+  }
+  if (withheld)
+    analysis.reasons.push_back({"alerts.most_advised_repeats",
+                                {},
+                                "exposure " + std::to_string(attempt) +
+                                    " of this site in this visit: no further repeat is advised",
+                                static_cast<double>(attempt),
+                                static_cast<double>(rules.alerts.most_advised_repeats),
+                                "1"});
+  return withheld;
+}
+
+// Neighbours cut off by the border are not what the image was taken for, as long as another implant
+// is in view.
+Verdict worst_of_judged(const Analysis& analysis, const std::vector<Answer>& answers) {
+  bool any_in_view = false;
+  for (std::size_t i = 0; i < answers.size(); ++i)
+    any_in_view |= !analysis.implants[i].possible_only && answers[i].in_view;
+  Verdict worst = Verdict::usable;
+  for (std::size_t i = 0; i < answers.size(); ++i) {
+    if (analysis.implants[i].possible_only || (any_in_view && !answers[i].in_view)) continue;
+    worst = std::max(worst, analysis.implants[i].verdict);
+  }
+  return worst;
+}
+
+void judge_without_implant(Analysis& analysis, const Rules& rules) {
+  Answer general = ask_general(analysis, rules);
+  if (analysis.intent == Intent::constancy) {
+    general = constancy_answer();
+  } else if (analysis.intent != Intent::other) {
+    general.verdict = Verdict::not_assessable;
+    general.reasons.push_back(
+        {"intents", {}, "no implant found to answer the question", {}, {}, ""});
+  }
+  analysis.verdict = general.verdict;
+  add_reasons(analysis, general);
+}
+
+}  // namespace
+
+void judge(Analysis& analysis, const Rules& rules, const Circumstances& circumstances) {
+  const IntentChoice choice = choose_intent(analysis, rules);
+  analysis.intent = choice.intent;
+  analysis.intent_from_rule = choice.from_rule;
+  analysis.findings.clear();
+  analysis.reasons.clear();
+  analysis.reasons.push_back({"intents",
+                              {},
+                              std::string("judged as ") + intent_name(choice.intent) +
+                                  (choice.from_rule ? ": " : " (inferred): ") + choice.text,
+                              {},
+                              {},
+                              ""});
+
+  std::vector<Answer> answers(analysis.implants.size());
+  bool any_judged = false;
+  for (std::size_t i = 0; i < answers.size(); ++i) {
+    Implant& implant = analysis.implants[i];
+    implant.verdict = Verdict::not_assessable;
+    if (implant.possible_only) {
+      analysis.reasons.push_back({"detection.least_confidence", implant.id,
+                                  "possible implant, not judged", implant.shape.confidence,
+                                  rules.detection.least_confidence, "1"});
+      continue;
+    }
+    any_judged = true;
+    add_gap_finding(analysis, implant);
+    answers[i] = ask(choice.intent, analysis, implant, rules);
+    implant.verdict = answers[i].verdict;
+    add_reasons(analysis, answers[i]);
+  }
+  if (any_judged && !choice.from_rule) add_both_lines(analysis, rules);
+  const bool withheld = withhold_repeats(analysis, rules, circumstances.attempt);
+
+  if (any_judged)
+    analysis.verdict = worst_of_judged(analysis, answers);
+  else
+    judge_without_implant(analysis, rules);
+
+  AdviceInput advice;
+  advice.analysis = &analysis;
+  advice.attempt = circumstances.attempt;
+  advice.repeats_used_up = withheld;
+  for (std::size_t i = 0; i < answers.size(); ++i)
+    advice.answers.push_back(analysis.implants[i].possible_only ? nullptr : &answers[i]);
+  analysis.advice = advice_line(advice);
+}
+
 }  // namespace crestgate

@@ -1,0 +1,36 @@
+#include "pipeline/judge/intent.h"
+
+#include <algorithm>
+#include <cctype>
+
+namespace crestgate {
+namespace {
+
+std::string lower(std::string text) {
+  std::transform(text.begin(), text.end(), text.begin(),
+                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+  return text;
+}
+
+}  // namespace
+
+IntentChoice choose_intent(const Analysis& analysis, const Rules& rules) {
+  const auto& texts = analysis.acquisition.reason_texts;
+  for (const IntentRule& rule : rules.intents) {
+    const auto found = texts.find(rule.attribute);
+    if (found == texts.end()) continue;
+    if (lower(found->second).find(lower(rule.contains)) == std::string::npos) continue;
+    return {rule.intent, true, rule.attribute + " holds '" + rule.contains + "'"};
+  }
+  bool implant = false;
+  for (const Implant& i : analysis.implants) {
+    if (i.possible_only) continue;
+    implant = true;
+    if (i.joint.part_present && i.shape.platform_in_view)
+      return {Intent::seating, false, "an implant with a part on its platform is in view"};
+  }
+  if (implant) return {Intent::placement, false, "an implant, no part seen on its platform"};
+  return {Intent::other, false, "no implant found"};
+}
+
+}  // namespace crestgate

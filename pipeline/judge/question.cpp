@@ -1,0 +1,179 @@
+#include "pipeline/judge/question.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "pipeline/judge/checks.h"
+#include "pipeline/judge/words.h"
+
+namespace crestgate {
+namespace {
+
+// Motion and exposure are what a repeat can change; blur of detector and focal spot is not.
+void check_sharpness_and_exposure(const Analysis& analysis, const Rules& rules, Answer& answer) {
+  const bool motion = analysis.quality.motion_direction_deg.has_value();
+  if (check_blur(analysis, rules, answer) == Outcome::over) {
+    worsen(answer, Verdict::usable_with_limits);
+    if (motion)
+      answer.to_correct.push_back("motion");
+    else
+      answer.bound_by = "blur";
+  }
+  const Outcome noise = check_noise(analysis, rules, answer);
+  const Outcome clipping = check_clipping(analysis, rules, answer);
+  if (noise == Outcome::over || clipping == Outcome::over) {
+    worsen(answer, Verdict::usable_with_limits);
+    answer.to_correct.push_back("exposure");
+  }
+}
+
+bool platform_cut(const Implant& implant, const char* rule, Answer& answer) {
+  if (implant.shape.platform_in_view) return false;
+  answer.in_view = false;
+  answer.verdict = Verdict::not_assessable;
+  state(answer, rule, &implant, "the platform is not in view");
+  return true;
+}
+
+// design.md section 2: a repeat only if angle 0 and corrected motion and exposure, all else
+// unchanged, would bring the image under the rule. Call only where the angle is known.
+void settle_repeat(bool would_hold, bool something_shows, Answer& answer) {
+  if (answer.to_correct.empty()) return;
+  if (would_hold)
+    answer.verdict = Verdict::repeat_if_justified;
+  else
+    answer.verdict = something_shows ? Verdict::usable_with_limits : Verdict::not_assessable;
+}
+
+void weigh_repeat(const Implant& implant, const Rules& rules, Outcome gap, Answer& answer) {
+  const JointMeasures& joint = implant.joint;
+  const auto at_best = known(joint.smallest_visible_gap_at_best_mm);
+  const bool best_holds = at_best && *at_best <= rules.seating.largest_hidden_gap_mm;
+  // Each measure can hold its own rule and all together hide the joint: the model names what
+  // counts.
+  if (gap == Outcome::over && best_holds && answer.to_correct.empty())
+    answer.to_correct.push_back(joint.bounded_by.empty() ? "angle" : joint.bounded_by);
+  if (gap == Outcome::over && !best_holds) answer.bound_by = joint.bounded_by;
+  if (at_best && !best_holds)
+    state(answer, "seating.largest_hidden_gap_mm", &implant,
+          "even with a perpendicular beam, no motion and the right exposure, gaps below " +
+              mm_text(*at_best) + " would stay hidden");
+  // Without the joint's model the angle's own rule decides; with it, the model does.
+  settle_repeat(at_best ? best_holds : gap == Outcome::unknown, gap != Outcome::unknown, answer);
+}
+
+}  // namespace
+
+Answer ask_seating(const Analysis& analysis, const Implant& implant, const Rules& rules) {
+  Answer answer;
+  const char* angle_rule = "seating.largest_vertical_angle_deg";
+  if (platform_cut(implant, angle_rule, answer)) return answer;
+  const Outcome angle =
+      check_angle(implant, rules.seating.largest_vertical_angle_deg, angle_rule, answer);
+  const Outcome gap = check_hidden_gap(implant, rules, answer);
+  check_sharpness_and_exposure(analysis, rules, answer);
+  if (angle == Outcome::borderline || gap == Outcome::over)
+    worsen(answer, Verdict::usable_with_limits);
+  if (angle == Outcome::over) {
+    worsen(answer, Verdict::usable_with_limits);
+    answer.to_correct.insert(answer.to_correct.begin(), "angle");
+  } else if (gap == Outcome::holds) {
+    answer.to_correct.clear();  // the joint shows as well as asked: nothing to repeat for
+  }
+  const JointMeasures& joint = implant.joint;
+  const bool joint_unread = joint.state == JointState::not_assessable && !joint.reason.empty();
+  if (angle == Outcome::unknown || joint_unread) answer.verdict = Verdict::not_assessable;
+  if (angle == Outcome::unknown || (joint_unread && !joint.part_present))
+    answer.to_correct.clear();
+  else
+    weigh_repeat(implant, rules, gap, answer);
+  return answer;
+}
+
+Answer ask_follow_up(const Analysis& analysis, const Implant& implant, const Rules& rules) {
+  Answer answer;
+  const char* angle_rule = "follow_up.largest_vertical_angle_deg";
+  if (platform_cut(implant, angle_rule, answer)) return answer;
+  const Outcome angle =
+      check_angle(implant, rules.follow_up.largest_vertical_angle_deg, angle_rule, answer);
+  check_sharpness_and_exposure(analysis, rules, answer);
+  if (angle == Outcome::borderline) worsen(answer, Verdict::usable_with_limits);
+  if (angle == Outcome::unknown) worsen(answer, Verdict::not_assessable);
+  if (angle == Outcome::over) {
+    worsen(answer, Verdict::usable_with_limits);
+    answer.to_correct.insert(answer.to_correct.begin(), "angle");
+  }
+  if (!known(analysis.scale.mm_per_px)) {
+    worsen(answer, Verdict::usable_with_limits);
+    state(answer, "follow_up", &implant, "no scale: crest levels have no millimetres");
+  }
+  state(answer, "follow_up", &implant, "not compared with a baseline");
+  if (angle == Outcome::unknown) answer.to_correct.clear();
+  settle_repeat(true, true, answer);
+  return answer;
+}
+
+double apical_margin_px(const Analysis& analysis, const ImplantShape& shape) {
+  const Point apex = shape.apex_px(), along = shape.axis.apical;
+  const double inf = std::numeric_limits<double>::infinity();
+  const auto until = [inf](double at, double step, double size) {
+    if (step > 0) return (size - 0.5 - at) / step;
+    if (step < 0) return (-0.5 - at) / step;
+    return inf;
+  };
+  return std::min(until(apex.x, along.x, analysis.columns), until(apex.y, along.y, analysis.rows));
+}
+
+Answer ask_placement(const Analysis& analysis, const Implant& implant, const Rules& rules) {
+  Answer answer;
+  const char* rule = "placement.least_apical_margin_mm";
+  const ImplantShape& shape = implant.shape;
+  std::string cut;
+  if (!shape.platform_in_view) cut = "the platform";
+  if (!shape.minus_flank_in_view || !shape.plus_flank_in_view) cut = "one flank";
+  if (!shape.apex_in_view) cut = "the apex";
+  if (!cut.empty()) {
+    answer.in_view = false;
+    answer.verdict = Verdict::not_assessable;
+    state(answer, rule, &implant, cut + " is not in view");
+    return answer;
+  }
+  const double limit = rules.placement.least_apical_margin_mm;
+  const double margin_px = apical_margin_px(analysis, shape);
+  const auto scale = known(analysis.scale.mm_per_px);
+  if (!scale || !std::isfinite(margin_px)) {
+    worsen(answer, Verdict::usable_with_limits);
+    answer.reasons.push_back(
+        {rule, implant.id, "margin beyond the apex not known in mm: no scale", {}, limit, "mm"});
+  } else {
+    const double margin = margin_px * scale->value;
+    const double bound = margin_px * scale->expanded_uncertainty;
+    const bool over = margin < limit, border = !over && margin - bound < limit;
+    if (over || border) worsen(answer, Verdict::usable_with_limits);
+    answer.reasons.push_back({rule, implant.id,
+                              "margin beyond the apex " + fixed_text(margin, 1) + " ± " +
+                                  fixed_text(bound, 1) + " mm in view, at least " +
+                                  fixed_text(limit, 1) + " mm wanted: " +
+                                  (over     ? "too little in view"
+                                   : border ? "the limit lies inside the uncertainty"
+                                            : "enough in view"),
+                              margin, limit, "mm"});
+  }
+  check_sharpness_and_exposure(analysis, rules, answer);
+  answer.to_correct.clear();
+  if (const auto angle = known(implant.projection.vertical_angle_deg))
+    state(answer, "placement", &implant,
+          "distortion: beam " + angle_text(*angle) + " off perpendicular (reported only)");
+  state(answer, "placement", &implant, "two-dimensional: nothing about facial-lingual clearance");
+  return answer;
+}
+
+Answer ask_general(const Analysis& analysis, const Rules& rules) {
+  Answer answer;
+  check_sharpness_and_exposure(analysis, rules, answer);
+  answer.to_correct.clear();
+  return answer;
+}
+
+}  // namespace crestgate

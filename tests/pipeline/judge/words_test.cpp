@@ -1,0 +1,37 @@
+#include "pipeline/judge/words.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+
+namespace crestgate {
+namespace {
+
+TEST(Words, AnAmountIsNeverFinerThanItsUncertainty) {
+  const struct {
+    double angle, u;
+    const char* text;
+  } cases[] = {{9.0, 0.5, "about 9°"},   {-9.4, 1.0, "about 9°"}, {9.4, 1.1, "about 10°"},
+               {9.0, 2.0, "about 10°"},  {7.4, 2.1, "about 5°"},  {7.6, 5.0, "about 10°"},
+               {12.0, 5.1, "about 10°"}, {3.0, 8.0, "slightly"},  {0.4, 0.2, "slightly"}};
+  for (const auto& c : cases)
+    EXPECT_EQ(amount_text({c.angle, c.u}), c.text) << c.angle << " +/- " << c.u;
+}
+
+TEST(Words, NumbersAreShort) {
+  EXPECT_EQ(mm_text(0.0454), "0.045 mm");
+  EXPECT_EQ(mm_text(0.454), "0.45 mm");
+  EXPECT_EQ(mm_text(2.04), "2.0 mm");
+  EXPECT_EQ(angle_text({-8.96, 1.5}), "9° ± 2°");
+  EXPECT_EQ(angle_text({-8.96, 0.54}), "9.0° ± 0.5°");
+}
+
+TEST(Words, KnownIsFinite) {
+  EXPECT_FALSE(known(std::optional<double>(std::nan(""))));
+  EXPECT_FALSE(known(std::optional<double>()));
+  EXPECT_FALSE(known(std::optional<Quantity>(Quantity{1, INFINITY})));
+  EXPECT_EQ(known(std::optional<Quantity>(Quantity{1, -2}))->expanded_uncertainty, 2);
+}
+
+}  // namespace
+}  // namespace crestgate
