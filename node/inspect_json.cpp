@@ -1,0 +1,178 @@
+#include "node/inspect_json.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace crestgate {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
+Json number(const std::optional<double>& value) { return value ? number(*value) : Json(nullptr); }
+Json point(const Point& p) { return Json::array({number(p.x), number(p.y)}); }
+template <class T>
+Json or_null(const std::optional<T>& value) {
+  return value ? Json(*value) : Json(nullptr);
+}
+Json text_or_null(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
+double finite(double value) { return std::isfinite(value) ? value : 0.0; }
+
+Json image_json(const Analysis& a) {
+  const auto& scale = a.scale.mm_per_px;
+  const auto& blur = a.quality.blur_sigma_px;
+  const Json blur_mm = scale && blur ? number(*blur * scale->value) : Json(nullptr);
+  return {{"rows", a.rows},
+          {"columns", a.columns},
+          {"mm_per_px", scale ? number(scale->value) : Json(nullptr)},
+          {"mm_per_px_expanded_uncertainty",
+           scale ? number(scale->expanded_uncertainty) : Json(nullptr)},
+          {"spacing_source", a.scale.source},
+          {"tone", a.tone == Tone::linear ? "linear"
+                   : a.tone == Tone::log  ? "log"
+                                          : "unknown"},
+          {"mirrored_possible", a.acquisition.mirrored_possible},
+          {"clipped_low", finite(a.quality.clipped_low)},
+          {"clipped_high", finite(a.quality.clipped_high)},
+          {"blur_sigma_mm", blur_mm},
+          {"blur_sigma_px", number(blur)},
+          {"noise", number(a.quality.noise)}};
+}
+
+/// Smallest upright box around the traced silhouette, or around axis and radius where none is.
+Json box_json(const ImplantShape& s) {
+  double x0 = 1e30, y0 = 1e30, x1 = -1e30, y1 = -1e30;
+  auto add = [&](double u, double v) {
+    if (!std::isfinite(u)) return;
+    const Point p = s.axis.to_image(u, v);
+    x0 = std::min(x0, p.x), x1 = std::max(x1, p.x);
+    y0 = std::min(y0, p.y), y1 = std::max(y1, p.y);
+  };
+  for (const auto* edge : {&s.minus_edge_px, &s.plus_edge_px}) {
+    for (std::size_t v = 0; v < edge->size(); ++v) add((*edge)[v], static_cast<double>(v));
+  }
+  if (s.minus_edge_px.empty() || s.plus_edge_px.empty()) {
+    for (const double u : {-s.radius_px, s.radius_px}) add(u, 0.0), add(u, s.length_px);
+  }
+  add(0.0, 0.0);
+  add(0.0, s.length_px);
+  return Json::array({number(x0), number(y0), number(x1), number(y1)});
+}
+
+/// Where the crown is in the image: against +v, within 45 degrees.
+ImageSide coronal_side(const ImplantShape& s) {
+  if (!s.coronal_known) return ImageSide::unknown;
+  const Point a = s.axis.apical;
+  if (std::abs(a.y) >= std::abs(a.x)) return a.y > 0 ? ImageSide::up : ImageSide::down;
+  return a.x > 0 ? ImageSide::left : ImageSide::right;
+}
+
+/// Turn of the axis from crown-up, clockwise in the image, -180..180.
+double in_plane_angle_deg(const ImplantShape& s) {
+  return degrees(std::atan2(-s.axis.apical.x, s.axis.apical.y));
+}
+
+Json crest_json(const CrestLevel& c) {
+  return {{"level_mm", number(c.level_mm)},
+          {"expanded_uncertainty_mm", number(c.expanded_uncertainty_mm)},
+          {"state", c.state}};
+}
+
+Json joint_json(const JointMeasures& j) {
+  return {{"state", joint_state_name(j.state)},
+          {"gap_mm", number(j.gap_mm)},
+          {"gap_left_mm", number(j.gap_side_mm.left)},
+          {"gap_right_mm", number(j.gap_side_mm.right)},
+          {"gap_expanded_uncertainty_mm", number(j.gap_expanded_uncertainty_mm)},
+          {"smallest_visible_gap_mm", number(j.smallest_visible_gap_mm)},
+          {"design", j.design}};
+}
+
+Json implant_json(const Implant& i) {
+  const ImplantShape& s = i.shape;
+  const ProjectionMeasures& p = i.projection;
+  const auto& angle = p.vertical_angle_deg;
+  return {
+      {"id", i.id},
+      {"confidence", finite(s.confidence)},
+      {"possible_only", i.possible_only},
+      {"verdict", verdict_name(i.verdict)},
+      {"platform_px", s.platform_in_view ? point(s.platform_px()) : Json(nullptr)},
+      {"apex_px", s.apex_in_view ? point(s.apex_px()) : Json(nullptr)},
+      {"box_px", box_json(s)},
+      {"coronal_side", image_side_name(coronal_side(s))},
+      {"in_plane_angle_deg", number(in_plane_angle_deg(s))},
+      {"platform_in_view", s.platform_in_view},
+      {"apex_in_view", s.apex_in_view},
+      {"thread_pitch_px", number(p.thread_pitch_px)},
+      {"thread_starts", or_null(p.thread_starts)},
+      {"outer_diameter_px", number(p.outer_diameter_px)},
+      {"vertical_angle_deg", angle ? number(angle->value) : Json(nullptr)},
+      {"vertical_angle_expanded_uncertainty_deg",
+       angle ? number(angle->expanded_uncertainty) : Json(nullptr)},
+      {"direction_resolved", p.direction_resolved},
+      {"flank_edge_ratio",
+       {{"left", number(p.flank_edge_ratio.left)}, {"right", number(p.flank_edge_ratio.right)}}},
+      {"platform_minor_axis_ratio", number(p.platform_minor_axis_ratio)},
+      {"axial_to_transverse_scale", number(p.axial_to_transverse_scale)},
+      {"interface", joint_json(i.joint)},
+      {"crest", {{"left", crest_json(i.crest.left)}, {"right", crest_json(i.crest.right)}}}};
+}
+
+Json findings_json(const Analysis& a) {
+  Json list = Json::array();
+  for (const Finding& f : a.findings) {
+    list.push_back({{"kind", f.kind},
+                    {"implant", f.implant},
+                    {"side", text_or_null(f.side)},
+                    {"text", f.text}});
+  }
+  return list;
+}
+
+Json reasons_json(const Analysis& a) {
+  Json list = Json::array();
+  for (const Reason& r : a.reasons) {
+    list.push_back({{"rule", r.rule},
+                    {"implant", or_null(r.implant)},
+                    {"text", r.text},
+                    {"value", number(r.value)},
+                    {"limit", number(r.limit)},
+                    {"unit", r.unit}});
+  }
+  return list;
+}
+
+}  // namespace
+
+nlohmann::ordered_json inspect_json(const Analysis& a, const std::string& file,
+                                    const std::string& software) {
+  Json error = nullptr;
+  if (!a.error.ok()) {
+    error = {
+        {"code", code_name(a.error.code)}, {"text", a.error.text}, {"tag", or_null(a.error.tag)}};
+  }
+  Json implants = Json::array();
+  for (const Implant& implant : a.implants) implants.push_back(implant_json(implant));
+  return {
+      {"schema", 1},
+      {"file", file},
+      {"software", software},
+      {"ruleset_digest", a.ruleset_digest},
+      {"error", error},
+      {"sop_instance_uid", text_or_null(a.acquisition.sop_instance_uid)},
+      {"intent",
+       {{"value", intent_name(a.intent)}, {"source", a.intent_from_rule ? "rule" : "inferred"}}},
+      {"verdict", verdict_name(a.verdict)},
+      {"findings", findings_json(a)},
+      {"reasons", reasons_json(a)},
+      {"advice", a.advice},
+      {"image", image_json(a)},
+      {"implants", implants}};
+}
+
+std::string json_text(const nlohmann::ordered_json& json, int indent) {
+  return json.dump(indent, ' ', false, nlohmann::ordered_json::error_handler_t::replace);
+}
+
+}  // namespace crestgate

@@ -1,0 +1,29 @@
+// The rules in force: text as loaded (the worker children get exactly that text) and digest.
+// Thread-safe; a reload that fails leaves the old rules in force.
+#pragma once
+#include <memory>
+#include <mutex>
+#include <string>
+
+#include "config/status.h"
+
+namespace crestgate {
+
+struct RulesText {
+  std::string text, name, digest, mode;
+};
+
+class RulesHolder {
+ public:
+  explicit RulesHolder(std::string path) : path_(std::move(path)) {}
+  /// Reads the file again. Not ok: the report of everything wrong with it.
+  Status reload();
+  std::shared_ptr<const RulesText> current() const;
+
+ private:
+  std::string path_;
+  mutable std::mutex mutex_;
+  std::shared_ptr<const RulesText> current_;
+};
+
+}  // namespace crestgate

@@ -1,0 +1,146 @@
+#include "node/worker.h"
+
+#include <dcmtk/config/osconfig.h>
+#include <dcmtk/dcmdata/dcistrmb.h>
+#include <dcmtk/dcmdata/dctk.h>
+
+#include <algorithm>
+
+#include "config/load.h"
+#include "node/hash.h"
+#include "node/inspect_json.h"
+#include "node/never_judged.h"
+#include "node/report/build.h"
+#include "pipeline/inspect.h"
+#include "pipeline/read/read.h"
+
+namespace crestgate {
+namespace {
+
+/// The data set, or null if the bytes are not DICOM; the read stage says why.
+std::unique_ptr<DcmFileFormat> parse(const Bytes& image) {
+  DcmInputBufferStream stream;
+  stream.setBuffer(image.data(), static_cast<offile_off_t>(image.size()));
+  stream.setEos();
+  auto file = std::make_unique<DcmFileFormat>();
+  file->transferInit();
+  const OFCondition got = file->read(stream);
+  file->transferEnd();
+  return got.good() ? std::move(file) : nullptr;
+}
+
+std::string text_of(DcmItem& item, const DcmTagKey& tag) {
+  OFString text;
+  item.findAndGetOFString(tag, text);
+  return text.c_str();
+}
+
+/// Exposures are counted per patient, study, site and day; without a site they are not counted.
+std::string exposure_key(const Acquisition& a) {
+  if (a.teeth.empty()) return "";
+  std::vector<std::string> teeth = a.teeth;
+  std::sort(teeth.begin(), teeth.end());
+  std::string key = a.issuer_of_patient_id + '\n' + a.patient_id + '\n' + a.study_instance_uid +
+                    '\n' + a.content_date.substr(0, 8);
+  for (const std::string& tooth : teeth) key += '\n' + tooth;
+  return short_hash(key);
+}
+
+nlohmann::ordered_json manifest_of(const char* outcome, const std::string& why,
+                                   const Analysis& analysis, const WorkerJob& job) {
+  return {{"outcome", outcome},
+          {"why", why},
+          {"element", inspect_json(analysis, job.file, software_name())},
+          {"exposure_key", ""},
+          {"note_withheld", ""},
+          {"objects", nlohmann::ordered_json::array()}};
+}
+
+Bundle failed(const Status& status, Analysis analysis, const WorkerJob& job) {
+  analysis.error = status;
+  Bundle bundle;
+  bundle.manifest = json_text(manifest_of("error", status.text, analysis, job));
+  return bundle;
+}
+
+ReportContext report_context(const WorkerJob& job, int attempt, bool suppress_notes) {
+  ReportContext context;
+  context.software_version = software_version();
+  context.now_date = job.now_date;
+  context.now_time = job.now_time;
+  context.timezone_offset = job.timezone_offset;
+  context.device_uid = job.device_uid;
+  context.station_name = job.station_name;
+  context.attempt = attempt;
+  context.suppress_notes = suppress_notes;
+  return context;
+}
+
+}  // namespace
+
+std::string software_version() { return CRESTGATE_VERSION; }
+std::string software_name() { return "crestgate " + software_version(); }
+
+Bundle process_image(const Bytes& image, const WorkerJob& job) {
+  Analysis analysis;
+  const Loaded<Rules> rules = load_rules(job.rules_text, job.rules_name);
+  if (!rules.ok()) {
+    return failed(Status::error(Code::invalid_input, rules.report), analysis, job);
+  }
+  analysis.ruleset_digest = rules.value.digest;
+  const auto file = parse(image);
+  if (file) {
+    analysis.acquisition.sop_instance_uid = text_of(*file->getDataset(), DCM_SOPInstanceUID);
+    const std::string sender = job.calling_ae.empty()
+                                   ? text_of(*file->getMetaInfo(), DCM_SourceApplicationEntityTitle)
+                                   : job.calling_ae;
+    const std::string why =
+        why_not_judged(*file->getDataset(), rules.value, sender, job.any_sender);
+    if (!why.empty()) {
+      Bundle bundle;
+      analysis.error = Status::error(Code::unsupported, why);
+      bundle.manifest = json_text(manifest_of("not judged", why, analysis, job));
+      return bundle;
+    }
+  }
+  const auto read = read_image(image);
+  if (!read.ok()) return failed(read.status(), analysis, job);
+  const Acquisition& acquisition = read.value().acquisition;
+
+  const std::string key = exposure_key(acquisition);
+  Circumstances circumstances;
+  if (const auto seen = job.exposures.find(key); !key.empty() && seen != job.exposures.end()) {
+    circumstances.attempt = seen->second + 1;
+  }
+  analysis = inspect(read.value().frame, acquisition, rules.value, circumstances);
+  const std::string withheld = why_no_note(acquisition, rules.value, job.now_date);
+  const ReportContext context = report_context(job, circumstances.attempt, !withheld.empty());
+
+  Bundle bundle;
+  nlohmann::ordered_json manifest = manifest_of("judged", "", analysis, job);
+  manifest["exposure_key"] = key;
+  manifest["note_withheld"] = withheld;
+  if (job.want_objects) {
+    if (!file) {
+      return failed(Status::error(Code::invalid_input, "not a complete DICOM file"), analysis, job);
+    }
+    auto built =
+        build_objects(analysis, read.value().frame, *file->getDataset(), rules.value, context);
+    if (!built.ok()) return failed(built.status(), analysis, job);
+    for (BuiltObject& object : built.value()) {
+      manifest["objects"].push_back({{"kind", object.kind},
+                                     {"sop_class_uid", object.sop_class_uid},
+                                     {"sop_instance_uid", object.sop_instance_uid}});
+      bundle.objects.push_back(std::move(object.bytes));
+    }
+  }
+  if (job.want_picture) {
+    auto png = picture_png(analysis, read.value().frame, rules.value, context);
+    if (!png.ok()) return failed(png.status(), analysis, job);
+    bundle.picture = std::move(png.value());
+  }
+  bundle.manifest = json_text(manifest);
+  return bundle;
+}
+
+}  // namespace crestgate

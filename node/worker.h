@@ -1,0 +1,46 @@
+// The work of one worker child: image bytes and a job in, a bundle out. No network, no disk, no
+// clock: what time it is stands in the job.
+#pragma once
+#include <map>
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "node/bundle.h"
+#include "node/fs.h"
+
+namespace crestgate {
+
+/// Every rule at its default.
+constexpr const char* kBuiltInRules = "mode: trial\n";
+
+struct WorkerJob {
+  std::string file;  ///< name for the JSON element
+  std::string rules_text = kBuiltInRules, rules_name = "built-in rules";
+  std::string calling_ae;   ///< empty: from the file's meta information
+  bool any_sender = false;  ///< inspect: who sent it does not matter
+  bool want_objects = true;
+  bool want_picture = false;
+  std::string now_date, now_time, timezone_offset;  ///< see ReportContext
+  std::string device_uid, station_name;
+  std::map<std::string, int> exposures;  ///< per exposure key, done lately
+};
+
+std::string encode_job(const WorkerJob& job);
+Result<WorkerJob> decode_job(const std::string& text);
+
+/// Fills now_date, now_time, timezone_offset, device_uid and station_name.
+void set_surroundings(WorkerJob& job, std::int64_t now_s, const std::string& ae_title);
+
+/// manifest: { "outcome": "judged" | "not judged" | "error", "why": str, "element": inspect JSON,
+///   "exposure_key": str, "note_withheld": str, "objects": [{"kind","sop_class_uid",
+///   "sop_instance_uid"}] }
+Bundle process_image(const Bytes& image, const WorkerJob& job);
+
+/// main of the hidden `worker` command: descriptor 0 image, 3 job, 1 bundle. Returns the exit code.
+int run_worker_child();
+
+/// "crestgate x.y.z"
+std::string software_name();
+std::string software_version();
+
+}  // namespace crestgate

@@ -1,0 +1,126 @@
+// The worker's job text, and its main.
+#include <fcntl.h>
+#include <sched.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <ctime>
+#include <exception>
+#include <new>
+
+#include "node/log.h"
+#include "node/report/uid.h"
+#include "node/worker.h"
+#include "node/worker_process.h"
+
+namespace crestgate {
+namespace {
+
+Result<Bytes> read_descriptor(int fd) {
+  Bytes bytes;
+  std::uint8_t block[65536];
+  for (;;) {
+    const ssize_t got = read(fd, block, sizeof block);
+    if (got == 0) return bytes;
+    if (got < 0 && errno == EINTR) continue;
+    if (got < 0) return errno_status(errno, "descriptor " + std::to_string(fd));
+    bytes.insert(bytes.end(), block, block + got);
+  }
+}
+
+bool write_descriptor(int fd, const Bytes& bytes) {
+  std::size_t at = 0;
+  while (at < bytes.size()) {
+    const ssize_t put = write(fd, bytes.data() + at, bytes.size() - at);
+    if (put < 0 && errno == EINTR) continue;
+    if (put < 0) return false;
+    at += static_cast<std::size_t>(put);
+  }
+  return true;
+}
+
+/// A name space of its own for nodes, so that a node's UID is never that of an object.
+std::string device_uid(const std::string& station, const std::string& ae_title) {
+  return "2.25." + decimal(uuid_v5({}, "crestgate node\n" + station + "\n" + ae_title));
+}
+
+}  // namespace
+
+std::string encode_job(const WorkerJob& job) {
+  const nlohmann::json json = {{"file", job.file},
+                               {"rules_text", job.rules_text},
+                               {"rules_name", job.rules_name},
+                               {"calling_ae", job.calling_ae},
+                               {"any_sender", job.any_sender},
+                               {"want_objects", job.want_objects},
+                               {"want_picture", job.want_picture},
+                               {"now_date", job.now_date},
+                               {"now_time", job.now_time},
+                               {"timezone_offset", job.timezone_offset},
+                               {"device_uid", job.device_uid},
+                               {"station_name", job.station_name},
+                               {"exposures", job.exposures}};
+  return json.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+}
+
+Result<WorkerJob> decode_job(const std::string& text) {
+  const auto json = nlohmann::json::parse(text, nullptr, false);
+  if (!json.is_object()) return Status::error(Code::invalid_input, "worker job is not JSON");
+  try {
+    WorkerJob job;
+    json.at("file").get_to(job.file);
+    json.at("rules_text").get_to(job.rules_text);
+    json.at("rules_name").get_to(job.rules_name);
+    json.at("calling_ae").get_to(job.calling_ae);
+    json.at("any_sender").get_to(job.any_sender);
+    json.at("want_objects").get_to(job.want_objects);
+    json.at("want_picture").get_to(job.want_picture);
+    json.at("now_date").get_to(job.now_date);
+    json.at("now_time").get_to(job.now_time);
+    json.at("timezone_offset").get_to(job.timezone_offset);
+    json.at("device_uid").get_to(job.device_uid);
+    json.at("station_name").get_to(job.station_name);
+    json.at("exposures").get_to(job.exposures);
+    return job;
+  } catch (const nlohmann::json::exception& error) {
+    return Status::error(Code::invalid_input, std::string("worker job: ") + error.what());
+  }
+}
+
+void set_surroundings(WorkerJob& job, std::int64_t now_s, const std::string& ae_title) {
+  const std::time_t now = static_cast<std::time_t>(now_s);
+  std::tm local{};
+  localtime_r(&now, &local);
+  char text[16];
+  std::strftime(text, sizeof text, "%Y%m%d", &local);
+  job.now_date = text;
+  std::strftime(text, sizeof text, "%H%M%S", &local);
+  job.now_time = text;
+  std::strftime(text, sizeof text, "%z", &local);
+  job.timezone_offset = text;
+  char host[256] = "";
+  gethostname(host, sizeof host - 1);
+  job.station_name = std::string(host).substr(0, 16);  // SH, PS3.5 table 6.2-1
+  job.device_uid = device_uid(host, ae_title);
+}
+
+int run_worker_child() {
+  start_log("error");
+  // Best effort: without the right to do so the child still holds no socket.
+  if (unshare(CLONE_NEWNET) != 0) unshare(CLONE_NEWUSER | CLONE_NEWNET);
+  try {
+    const auto job_bytes = read_descriptor(3);
+    const auto image = read_descriptor(0);
+    if (!job_bytes.ok() || !image.ok()) return 1;
+    close(3);
+    const auto job = decode_job({job_bytes.value().begin(), job_bytes.value().end()});
+    if (!job.ok()) return 1;
+    return write_descriptor(1, encode_bundle(process_image(image.value(), job.value()))) ? 0 : 1;
+  } catch (const std::bad_alloc&) {
+    return kWorkerOutOfMemory;
+  } catch (const std::exception&) {
+    return 70;
+  }
+}
+
+}  // namespace crestgate
