@@ -176,8 +176,12 @@ list_retrieved() {
   local file
   for file in "$work"/retrieved/*; do
     [[ -f $file ]] || continue
-    printf '%s\t%s\t%s\n' "$(value_of Modality "$file")" "$file" \
-      "$(dcmdump -q +P ReferencedSOPInstanceUID "$file" | sed -n 's/^[^[]*\[\(.*\)\].*/\1/p' | tr '\n' ' ')"
+    dcmdump -q +P Modality +P ReferencedSOPInstanceUID "$file" 2>/dev/null |
+      awk -v OFS='\t' -v file="$file" -F '[][]' '
+        NF < 2 { next }
+        /^\(0008,0060\)/ { if (modality == "") modality = $2; next }
+        { refers = refers $2 " " }
+        END { print modality, file, refers }'
   done >"$work/retrieved.tsv"
 }
 
@@ -186,11 +190,8 @@ list_retrieved() {
 # objects_of UID MODALITY: files of that modality which refer to the image.
 objects_of() { awk -F '\t' -v m="$2" -v u="$1 " '$1 == m && index($3, u) { print $2 }' "$work/retrieved.tsv"; }
 
-# What the report in the archive says of the whole image: CODE or TEXT items by their concept's code.
-said() {
-  dsrdump -q -Ph +Pc +Pl +U8 "$1" 2>/dev/null |
-    sed -n "s/^    <contains [A-Z]*:($2,[^=]*=.*\"\(.*\)\"[)]*>\$/\1/p"
-}
+# said TEXT CONCEPT: what a report (as dsrdump prints it) says of the whole image, by concept's code.
+said() { sed -n "s/^    <contains [A-Z]*:($2,[^=]*=.*\"\(.*\)\"[)]*>\$/\1/p" <<<"$1"; }
 
 # What must be there for one image, from what its report says: one modality per object.
 wanted_objects() {
@@ -206,6 +207,7 @@ row() {
   uid=$(value_of SOPInstanceUID "$file")
   report=$(objects_of "$uid" SR | head -n 1)
   if [[ -n $report ]]; then
+    report=$(dsrdump -q -Ph +Pc +Pl +U8 "$report" 2>/dev/null) || true
     intent=$(said "$report" 121109)  # "seating, stated by request or rule" or "..., inferred ..."
     verdict=$(said "$report" CG-201)
     findings=$(said "$report" 121071 | sort -u | paste -s -d ,)
