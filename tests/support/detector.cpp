@@ -87,14 +87,13 @@ void add_defects(const Scene& scene, Plane* s, Random* random) {
 }  // namespace
 
 void gaussian_blur(Plane* image, double sigma_px) {
-  if (sigma_px < 0.05) return;
+  if (sigma_px < 0.15) return;
   const int reach = std::max(1, static_cast<int>(std::ceil(3.5 * sigma_px)));
   std::vector<float> kernel(2 * reach + 1);
   double sum = 0.0;
   for (int i = -reach; i <= reach; ++i) {
-    // Integrated over the tap, so that small sigmas keep their variance.
-    const double s = sigma_px * std::sqrt(2.0);
-    const double w = std::erf((i + 0.5) / s) - std::erf((i - 0.5) / s);
+    // The rays already average over the pixel: plain samples of the Gaussian here.
+    const double w = std::exp(-0.5 * i * i / (sigma_px * sigma_px));
     kernel[i + reach] = static_cast<float>(w);
     sum += w;
   }

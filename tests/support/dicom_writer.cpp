@@ -140,6 +140,27 @@ void put_patient_and_study(const Scene& scene, DcmDataset* data) {
   }
 }
 
+// Row and column direction as patient axes, for a picture taken from the cheek.
+std::string patient_orientation(const Scene& scene) {
+  const Identity& id = scene.identity;
+  const bool maxilla = id.jaw == "maxilla", left = id.laterality != "R";
+  const double a = radians(scene.beam.in_plane_turn_deg);
+  // Coronal direction and the direction that is right when the crown is up; image x right, y down.
+  double cx = std::sin(a), cy = -std::cos(a), px = std::cos(a), py = std::sin(a);
+  if (scene.readout.mirrored) cx = -cx, px = -px;
+  for (int i = 0; i < ((scene.readout.quarter_turns % 4) + 4) % 4; ++i) {
+    std::tie(cx, cy) = std::pair(-cy, cx);
+    std::tie(px, py) = std::pair(-py, px);
+  }
+  const auto letter = [&](double along_crown, double along_right) -> std::string {
+    if (std::abs(along_crown) > std::abs(along_right)) {
+      return (along_crown > 0) == maxilla ? "F" : "H";
+    }
+    return ((along_right > 0) == left) == maxilla ? "A" : "P";
+  };
+  return letter(cx, px) + "\\" + letter(cy, py);
+}
+
 void put_equipment_and_image(const Scene& scene, const Rendered& r, DcmDataset* data) {
   const Identity& id = scene.identity;
   Put put(data);
@@ -164,6 +185,7 @@ void put_equipment_and_image(const Scene& scene, const Rendered& r, DcmDataset* 
            scene.readout.text.empty() && !scene.readout.ruler ? "NO" : "YES");
   put.text(DCM_LossyImageCompression, "00");
   put.text(DCM_ImageLaterality, id.laterality);
+  put.text(DCM_PatientOrientation, patient_orientation(scene));
   if (id.object_class == ObjectClass::computed_radiography) {
     put.text(DCM_BodyPartExamined, "JAW");
     put.text(DCM_ViewPosition, "");
@@ -186,7 +208,9 @@ void put_equipment_and_image(const Scene& scene, const Rendered& r, DcmDataset* 
       const double sid = b.source_to_site_mm + b.site_to_detector_mm;
       put.real(DCM_DistanceSourceToDetector, sid);
       put.real(DCM_DistanceSourceToPatient, b.source_to_site_mm);
-      put.real(DCM_EstimatedRadiographicMagnificationFactor, sid / b.source_to_site_mm);
+      if (is_dx_family(id.object_class)) {
+        put.real(DCM_EstimatedRadiographicMagnificationFactor, sid / b.source_to_site_mm);
+      }
     }
   }
   const std::string spacing =
@@ -196,27 +220,6 @@ void put_equipment_and_image(const Scene& scene, const Rendered& r, DcmDataset* 
   } else if (id.state_spacing || is_dx_family(id.object_class)) {
     put.text(DCM_ImagerPixelSpacing, spacing);
   }
-}
-
-// Row and column direction as patient axes, for a picture taken from the cheek.
-std::string patient_orientation(const Scene& scene) {
-  const Identity& id = scene.identity;
-  const bool maxilla = id.jaw == "maxilla", left = id.laterality != "R";
-  const double a = radians(scene.beam.in_plane_turn_deg);
-  // Coronal direction and the direction that is right when the crown is up; image x right, y down.
-  double cx = std::sin(a), cy = -std::cos(a), px = std::cos(a), py = std::sin(a);
-  if (scene.readout.mirrored) cx = -cx, px = -px;
-  for (int i = 0; i < ((scene.readout.quarter_turns % 4) + 4) % 4; ++i) {
-    std::tie(cx, cy) = std::pair(-cy, cx);
-    std::tie(px, py) = std::pair(-py, px);
-  }
-  const auto letter = [&](double along_crown, double along_right) -> std::string {
-    if (std::abs(along_crown) > std::abs(along_right)) {
-      return (along_crown > 0) == maxilla ? "F" : "H";
-    }
-    return ((along_right > 0) == left) == maxilla ? "A" : "P";
-  };
-  return letter(cx, px) + "\\" + letter(cy, py);
 }
 
 // Modules of the DX family: PS3.3 C.8.11.2 to C.8.11.4, C.8.11.9; anatomy also helps CR and SC.
@@ -240,7 +243,6 @@ void put_dx(const Scene& scene, const Rendered& r, DcmDataset* data) {
     put.real(DCM_WindowWidth, full);
   }
   put.text(DCM_PositionerType, "NONE");
-  put.text(DCM_PatientOrientation, patient_orientation(scene));
   put.text(DCM_DetectorType, "SCINTILLATOR");
   if (!id.detector_id.empty()) put.text(DCM_DetectorID, id.detector_id);
   if (id.state_flip) {

@@ -79,7 +79,8 @@ void equalise(Plane* image, double mix) {
 Plane process(const Scene& scene, const Plane& signal) {
   const Processing& p = scene.processing;
   Plane out = signal;
-  for (float& v : out.values) v = p.tone == ToneKind::log ? -std::log(v) : 1.0F - v;
+  const float toe = static_cast<float>(p.toe);
+  for (float& v : out.values) v = p.tone == ToneKind::log ? -std::log(v + toe) : 1.0F - v;
   Window w{static_cast<float>(p.window_low), static_cast<float>(p.window_high)};
   if (p.auto_window) w = auto_window(p, out);
   const float scale = 1.0F / (w.high - w.low), gamma = static_cast<float>(p.gamma);

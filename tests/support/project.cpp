@@ -14,13 +14,16 @@ namespace crestgate::phantom {
 namespace {
 /// A neighbour differing by more than this in -ln(transmission) asks for sub-rays.
 constexpr float kEdge = 0.06F;
+/// A strong edge: more of them, so that silhouettes are true to an eighth of a pixel.
+constexpr float kStrongEdge = 0.5F;
+enum Fineness : std::uint8_t { kPlain, kSub2x2, kSub2x4, kSub4x4 };
 
 class Tracer {
  public:
   explicit Tracer(const Scene& scene)
       : view_(scene),
-        bodies_(make_bodies(scene, view_)),
         ridge_(scene),
+        bodies_(make_bodies(scene, view_, ridge_)),
         spectrum_(make_spectrum(scene.exposure)) {}
 
   using Row = std::vector<const Body*>;
@@ -61,8 +64,8 @@ class Tracer {
 
  private:
   View view_;
-  std::vector<Body> bodies_;
   Ridge ridge_;
+  std::vector<Body> bodies_;
   Spectrum spectrum_;
 };
 
@@ -86,7 +89,7 @@ void mark_joints(const Scene& scene, const View& view, std::vector<std::uint8_t>
     }
     // Seen at a slant the gap's shadow is wider than a pixel and ordinary sub-rays do.
     const double slant = std::abs(dot(unit(pose.origin - view.source()), pose.ez));
-    const std::uint8_t mark = slant < 0.05 ? 2 : 1;
+    const std::uint8_t mark = slant < 0.05 ? kSub2x4 : kSub2x2;
     for (int y = std::max(0, int(y0) - 1); y < std::min(rows, int(y1) + 3); ++y) {
       for (int x = std::max(0, int(x0) - 1); x < std::min(columns, int(x1) + 3); ++x) {
         (*fine)[static_cast<std::size_t>(y) * columns + x] = mark;
@@ -123,16 +126,17 @@ Projection project(const Scene& scene) {
       log_first[i] = std::log(std::max(first[i], 1e-6F));
     }
   }
-  std::vector<std::uint8_t> fine(n, 0);
+  std::vector<std::uint8_t> fine(n, kPlain);
   mark_joints(scene, tracer.view(), &fine);
   for (int y = 0; y < p.rows; ++y) {
     for (int x = 0; x < p.columns; ++x) {
       const std::size_t i = static_cast<std::size_t>(y) * p.columns + x;
       const auto edge = [&](std::size_t j) {
-        if (std::abs(log_first[i] - log_first[j]) > kEdge) {
-          fine[i] = std::max<std::uint8_t>(fine[i], 1);
-          fine[j] = std::max<std::uint8_t>(fine[j], 1);
-        }
+        const float step = std::abs(log_first[i] - log_first[j]);
+        if (step <= kEdge) return;
+        const std::uint8_t need = step > kStrongEdge ? kSub4x4 : kSub2x2;
+        fine[i] = std::max(fine[i], need);
+        fine[j] = std::max(fine[j], need);
       };
       if (x + 1 < p.columns) edge(i + 1);
       if (y + 1 < p.rows) edge(i + p.columns);
@@ -143,7 +147,9 @@ Projection project(const Scene& scene) {
     tracer.row_bodies(y, &bodies);
     for (int x = 0; x < p.columns; ++x) {
       const std::size_t i = static_cast<std::size_t>(y) * p.columns + x;
-      if (fine[i] > 0) p.transmission[i] = average(tracer, bodies, x, y, 2, fine[i] == 2 ? 4 : 2);
+      if (fine[i] == kPlain) continue;
+      const int nx = fine[i] == kSub4x4 ? 4 : 2, ny = fine[i] == kSub2x2 ? 2 : 4;
+      p.transmission[i] = average(tracer, bodies, x, y, nx, ny);
     }
   }
   return p;

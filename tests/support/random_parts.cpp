@@ -40,8 +40,8 @@ void draw_body(Random* r, const Draw& d, Implant* m) {
   m->taper_start_fraction = r->uniform(0.1, 0.6);
   if (r->chance(0.06)) m->step_mm = r->uniform(0.15, 0.3);
   const double k = r->uniform();
-  m->apex = k < 0.55 ? Apex::round : k < 0.85 ? Apex::flat : Apex::notch;
-  m->apex_length_mm = r->uniform(0.5, 1.8);
+  m->apex = k < 0.55 ? Apex::round : k < 0.9 ? Apex::flat : Apex::notch;
+  m->apex_length_mm = r->uniform(0.5, m->apex == Apex::notch ? 1.2 : 1.8);
   m->bevel_mm = draw_log(r, {0.03, 0.3});
   if (r->chance(0.2)) {
     m->window_width_mm = r->uniform(0.8, 1.3);
@@ -81,7 +81,8 @@ void draw_abutment(Random* r, Implant* m) {
   a.form = k < 0.06   ? AbutmentForm::none
            : k < 0.13 ? AbutmentForm::cover_screw
            : k < 0.27 ? AbutmentForm::healing
-           : k < 0.34 ? AbutmentForm::ball
+           : k < 0.31 ? AbutmentForm::ball
+           : k < 0.34 ? AbutmentForm::ball_with_cap
                       : AbutmentForm::post;
   const double fit = r->uniform();
   a.base_diameter_mm = fit < 0.35   ? platform - r->uniform(0.3, 0.9)
@@ -105,6 +106,7 @@ void draw_abutment(Random* r, Implant* m) {
   if (a.form == AbutmentForm::post && r->chance(0.12)) {
     a.material = r->chance(0.5) ? Material::zirconia : Material::gold_alloy;
   }
+  if (a.form == AbutmentForm::healing && r->chance(0.1)) a.material = Material::plastic;
   a.screw = a.form != AbutmentForm::none;
 }
 
@@ -129,6 +131,7 @@ void draw_crown(Random* r, Implant* m) {
   c.height_mm = std::max(c.height_mm, m->abutment.height_mm - c.start_mm + 1.5);
   c.neck_width_mm = m->abutment.base_diameter_mm + r->uniform(0.2, 1.5);
   c.screw_access = r->chance(0.4);
+  if (!c.screw_access && r->chance(0.4)) c.cement_mm = r->uniform(0.03, 0.15);
   const double k = r->uniform();
   c.material = k < 0.3 ? Material::zirconia : k < 0.45 ? Material::gold_alloy : Material::porcelain;
   c.metal_coping = c.material == Material::porcelain && r->chance(0.6);

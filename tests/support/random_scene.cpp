@@ -70,7 +70,11 @@ void draw_processing(Random* r, const Draw& d, Scene* s) {
   Processing& p = s->processing;
   const bool raw = s->identity.object_class == ObjectClass::intraoral_processing;
   p.tone = r->chance(raw ? 0.5 : 0.25) ? ToneKind::linear : ToneKind::log;
-  p.gamma = raw || r->chance(0.25) ? 1.0 : r->uniform(0.6, 1.5);
+  // Bone in the middle greys and metal well below white is what most pictures show.
+  if (!raw && r->chance(0.85)) {
+    p.gamma = p.tone == ToneKind::log ? r->uniform(0.4, 1.0) : r->uniform(0.9, 2.2);
+  }
+  if (!raw && r->chance(0.7)) p.toe = r->uniform(0.01, 0.06);
   p.headroom = r->uniform(1.02, 1.3);
   p.low_share = r->uniform(0.0005, 0.02);
   if (r->chance(d.clipped_share)) {
@@ -169,6 +173,7 @@ Scene random_scene(std::uint64_t seed, const Draw& d) {
     const double side = r.chance(0.5) ? 1.0 : -1.0;
     second.place = {side * r.uniform(7.0, 9.5), r.uniform(-0.8, 0.8), r.uniform(-1.0, 1.0),
                     side * r.uniform(-12, 18), r.uniform(-8, 8)};
+    if (r.chance(0.06)) second.place.lean_deg = side * r.uniform(30, 60);
     if (r.chance(0.5)) {  // a pair made alike
       const Place place = second.place;
       second = s.implants[0];

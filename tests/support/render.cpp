@@ -12,7 +12,7 @@ namespace {
 
 Tone true_tone(const Scene& scene) {
   const Processing& p = scene.processing;
-  if (p.gamma != 1.0 || p.equalise > 0 || p.unsharp_amount > 0) return Tone::unknown;
+  if (p.gamma != 1.0 || p.toe > 0 || p.equalise > 0 || p.unsharp_amount > 0) return Tone::unknown;
   return p.tone == ToneKind::log ? Tone::log : Tone::linear;
 }
 

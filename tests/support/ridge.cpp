@@ -37,6 +37,7 @@ Ridge::Ridge(const Scene& scene) : bone_(scene.bone), implants_(scene.implants) 
   Random random(scene.detector.seed * 7919 + 11);
   const double phase1 = random.uniform(0, 6.28), phase2 = random.uniform(0, 6.28);
   const double phase3 = random.uniform(0, 6.28);
+  plate_phase_ = random.uniform(0, 6.28);
   for (int i = 0; i * kStep < 2 * kReach; ++i) {
     const double x = -kReach + i * kStep;
     double nearest = 1e9;
@@ -92,8 +93,9 @@ double Ridge::crest_z(double x) const {
   return table_[i] + (table_[i + 1] - table_[i]) * (f - i);
 }
 
-double Ridge::plate_share(double x, double z, double drop) const {
-  const double below = crest_z(x) - drop - z;
+double Ridge::plate_share(double x, double z, double drop, double phase) const {
+  const double wave = 1.0 + 0.45 * std::sin(0.8 * x + phase) + 0.25 * std::sin(2.1 * x + 2 * phase);
+  const double below = crest_z(x) - drop * wave - z;
   if (below <= 0) return 0.0;
   return smooth(below / std::max(0.6 * bone_.slope_mm, 0.02));
 }
@@ -146,8 +148,9 @@ void Ridge::add_paths(const Ray& ray, const Spans& occupied,
   };
   const Vec pb = at_depth(-half + bone_.buccal_plate_mm / 2);
   const Vec pl = at_depth(half - bone_.lingual_plate_mm / 2);
-  double cortical = outside(-half, -in_b, 1.0) * plate_share(pb.x, pb.z, bone_.buccal_drop_mm) +
-                    outside(in_l, half, 1.0) * plate_share(pl.x, pl.z, bone_.lingual_drop_mm);
+  double cortical =
+      outside(-half, -in_b, 1.0) * plate_share(pb.x, pb.z, bone_.buccal_drop_mm, plate_phase_) +
+      outside(in_l, half, 1.0) * plate_share(pl.x, pl.z, bone_.lingual_drop_mm, plate_phase_ + 2.0);
   double core = outside(-in_b, in_l, core_share(x, z));
   float texture = 0.0F;
   for (int i = 0; i < 3; ++i) {

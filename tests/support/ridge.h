@@ -20,12 +20,13 @@ class Ridge {
 
  private:
   double smooth_crest_z(double x_mm) const;
-  double plate_share(double x, double z, double drop) const;
+  double plate_share(double x, double z, double drop, double phase) const;
   double core_share(double x, double z) const;
 
   Bone bone_;
   std::vector<Implant> implants_;  ///< sorted by x; where the crest dips to their flanks
   std::vector<float> table_;       ///< crest_z every kStep from -kReach
+  double plate_phase_ = 0.0;       ///< the plates' own waves
   NoiseTile texture_[3];
   static constexpr double kReach = 45.0, kStep = 0.02;
 };

@@ -58,7 +58,7 @@ struct Beam {
 enum class ThreadForm { v, buttress, reverse_buttress, square, rounded, fins, none };
 enum class Apex { round, flat, notch };
 enum class ConnectionForm { butt_internal, butt_external, conical, solid };
-enum class AbutmentForm { none, cover_screw, healing, post, ball };
+enum class AbutmentForm { none, cover_screw, healing, post, ball, ball_with_cap };
 
 struct Thread {
   ThreadForm form = ThreadForm::v;
@@ -109,6 +109,7 @@ struct Crown {
   bool screw_access = false;   ///< plastic-filled hole
   Material material = Material::porcelain;
   bool metal_coping = false;  ///< 0.5 mm gold alloy under porcelain
+  double cement_mm = 0.0;     ///< radiolucent layer between crown and abutment
 };
 
 struct Implant {
@@ -242,6 +243,7 @@ enum class ToneKind { linear, log };
 
 struct Processing {
   ToneKind tone = ToneKind::log;  ///< of exposure, before gamma; linear = 1 - exposure
+  double toe = 0.0;               ///< log: added to the signal first, so that dense metal flattens
   double gamma = 1.0;             ///< exponent on 0..1; 1 = tone stays what it says
   bool auto_window = true;        ///< from the image's own grey values
   double window_low = 0.0;        ///< mapped to black if not automatic

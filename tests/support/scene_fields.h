@@ -59,11 +59,10 @@ inline const Words<ConnectionForm>& words(ConnectionForm) {
   return list;
 }
 inline const Words<AbutmentForm>& words(AbutmentForm) {
-  static const Words<AbutmentForm> list{{"none", AbutmentForm::none},
-                                        {"cover_screw", AbutmentForm::cover_screw},
-                                        {"healing", AbutmentForm::healing},
-                                        {"post", AbutmentForm::post},
-                                        {"ball", AbutmentForm::ball}};
+  static const Words<AbutmentForm> list{
+      {"none", AbutmentForm::none},       {"cover_screw", AbutmentForm::cover_screw},
+      {"healing", AbutmentForm::healing}, {"post", AbutmentForm::post},
+      {"ball", AbutmentForm::ball},       {"ball_with_cap", AbutmentForm::ball_with_cap}};
   return list;
 }
 inline const Words<ItemKind>& words(ItemKind) {
@@ -168,6 +167,7 @@ void fields(V& v, Crown& s) {
   v("screw_access", s.screw_access);
   v("material", s.material);
   v("metal_coping", s.metal_coping);
+  v("cement_mm", s.cement_mm);
 }
 
 template <class V>
@@ -291,6 +291,7 @@ void fields(V& v, Detector& s) {
 template <class V>
 void fields(V& v, Processing& s) {
   v("tone", s.tone);
+  v("toe", s.toe);
   v("gamma", s.gamma);
   v("auto_window", s.auto_window);
   v("window_low", s.window_low);

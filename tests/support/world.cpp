@@ -58,7 +58,7 @@ void append_wedge(const StepWedge& wedge, std::vector<Body>* out) {
   }
 }
 
-std::vector<Body> make_bodies(const Scene& scene, const View& view) {
+std::vector<Body> make_bodies(const Scene& scene, const View& view, const Ridge& ridge) {
   std::vector<Body> bodies;
   for (const Implant& implant : scene.implants) {
     append_implant(implant, scene.bone.present, &bodies);
@@ -69,7 +69,7 @@ std::vector<Body> make_bodies(const Scene& scene, const View& view) {
     }
   }
   for (const Item& item : scene.items) append_item(item, &bodies);
-  for (const Tooth& tooth : scene.teeth) append_tooth(tooth, &bodies);
+  for (const Tooth& tooth : scene.teeth) append_tooth(tooth, ridge, &bodies);
   append_wedge(scene.wedge, &bodies);
   for (Body& body : bodies) set_box(view, scene, &body);
   return bodies;

@@ -132,6 +132,7 @@ std::vector<Lathe::Point> abutment_points(const Implant& m) {
       p = {{-a.height_mm, top - 0.25}, {-a.height_mm + 0.25, top}, {-a.height_mm + 1.0, top}};
       break;
     case AbutmentForm::ball:
+    case AbutmentForm::ball_with_cap:
       for (int i = 0; i <= 10; ++i) {
         const double z = -a.height_mm + 2.25 * 0.85 * i / 10.0, q = z + a.height_mm - 1.125;
         p.push_back({z, std::sqrt(std::max(0.002, 1.2656 - q * q))});
@@ -200,6 +201,12 @@ void append_crown(const Implant& m, const Pose& mounted, std::vector<Body>* out)
   if (c.screw_access) {
     out->push_back({Lathe({{z0 - h - 0.1, 1.15}, {-2.0, 1.15}}), mounted, Material::plastic});
   }
+  if (c.cement_mm > 0) {
+    const double t = c.cement_mm, top = m.abutment.top_diameter_mm / 2;
+    const double base = m.abutment.base_diameter_mm / 2;
+    out->push_back({Lathe({{-m.abutment.height_mm - t, top + t}, {z0, base + t}}), mounted,
+                    Material::plastic});
+  }
   if (c.metal_coping) {
     const double r = std::min(0.62 * w, m.abutment.base_diameter_mm / 2 + 0.6);
     out->push_back({Lathe({{-m.abutment.height_mm - 0.6, 0.8 * r},
@@ -238,6 +245,13 @@ void append_implant(const Implant& m, bool ridge_inside_window, std::vector<Body
                       Material::air});
     }
     out->push_back({Lathe(abutment_points(m)), mounted, m.abutment.material});
+    if (m.abutment.form == AbutmentForm::ball_with_cap) {
+      // Housing in the denture with its plastic insert.
+      const double top = -m.abutment.height_mm;
+      out->push_back({Lathe({{top - 0.1, 1.3}, {top + 1.5, 1.6}}), mounted, Material::plastic});
+      out->push_back({Lathe({{top - 0.7, 1.9}, {top - 0.4, 2.2}, {top + 1.4, 2.2}}), mounted,
+                      Material::titanium});
+    }
   } else if (c.form == ConnectionForm::butt_external) {
     const double r = c.bore_radius_mm, h = c.bore_depth_mm;
     out->push_back({Lathe({{-h - 0.02, c.channel_radius_mm}, {0.0, c.channel_radius_mm}}), pose,

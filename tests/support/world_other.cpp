@@ -128,7 +128,7 @@ void append_item(const Item& item, std::vector<Body>* out) {
   }
 }
 
-void append_tooth(const Tooth& t, std::vector<Body>* out) {
+void append_tooth(const Tooth& t, const Ridge& ridge, std::vector<Body>* out) {
   Pose pose = pose_apical(t.place);
   const Pose plain = pose;
   pose.scale = {1.0, t.depth_ratio, 1.0};
@@ -170,11 +170,13 @@ void append_tooth(const Tooth& t, std::vector<Body>* out) {
                          {-0.4 * h, 0.98 * crown},
                          {0.0, neck}}),
                   pose, Material::enamel});
-  if (t.ligament_mm > 0) {
-    // Below the crest only; the ridge has soft tissue around it anyway.
+  const double beside = t.place.x_mm, reach = neck + 0.4;
+  const double crest = std::min(ridge.crest_z(beside - reach), ridge.crest_z(beside + reach));
+  const double start = std::max(0.12 * l, t.place.z_mm - crest + 0.2);
+  if (t.ligament_mm > 0 && start < 0.34 * l) {
     std::vector<Lathe::Point> gap = root(t.ligament_mm),
                               lining = root(t.ligament_mm + t.lamina_dura_mm);
-    gap.front().z = lining.front().z = 0.12 * l;
+    gap.front().z = lining.front().z = start;
     out->push_back({Lathe(gap), pose, Material::soft_tissue});
     out->push_back({Lathe(lining), pose, Material::cortical_bone});
   }
