@@ -174,6 +174,40 @@ TEST(Geometry, AngleIsThatOfTheRayThroughThePlatformCentre) {
 
 // ---- threads ------------------------------------------------------------------------------------
 
+TEST(Flanks, MetalPathsAddUpToTheBodysVolume) {
+  // Parallel beam, detector square to it: the paths' sum times the pixel's area is the volume,
+  // which the outline gives as the integral of r^2 / 2 over azimuth and height.
+  for (const ThreadForm form : {ThreadForm::v, ThreadForm::buttress, ThreadForm::square,
+                                ThreadForm::rounded, ThreadForm::fins, ThreadForm::none}) {
+    Thread t;
+    t.form = form;
+    t.pitch_mm = 0.8;
+    t.depth_mm = 0.4;
+    t.starts = 2;
+    const Threaded body(
+        Lathe({{0, 1.5}, {4, 1.2}}), Lathe({{0, 1.1}, {4, 0.8}}),
+        form == ThreadForm::none ? std::vector<ThreadZone>{} : std::vector<ThreadZone>{{0, 4, t}});
+    double volume = 0.0, sum = 0.0;
+    const int nz = 800, nf = 360;
+    for (int i = 0; i < nz; ++i) {
+      for (int j = 0; j < nf; ++j) {
+        const double r = body.radius((i + 0.5) * 4.0 / nz, 2 * kPi * (j + 0.5) / nf - kPi);
+        volume += r * r / 2 * (4.0 / nz) * (2 * kPi / nf);
+      }
+    }
+    const double tilt = radians(7.0), step = 0.02;
+    const Vec along{0, std::cos(tilt), std::sin(tilt)}, up{0, -std::sin(tilt), std::cos(tilt)};
+    Spans in;
+    for (double v = -2; v < 6; v += step) {
+      for (double u = -2; u < 2; u += step) {
+        body.intersect({Vec{u, 0, 0} + up * v - along * 50.0, along}, &in);
+        sum += in.length() * step * step;
+      }
+    }
+    EXPECT_NEAR(sum / volume, 1.0, 0.003) << static_cast<int>(form);
+  }
+}
+
 TEST(Flanks, HelixProjectsWithTheSlopesOfTheDesignNote) {
   // dv/df = (p / 2 pi) cos(theta) +- R sin(theta), v up the image, parallel beam, phi = theta.
   const double R = 2.0, lead = 1.2;

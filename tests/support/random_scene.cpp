@@ -75,10 +75,10 @@ void draw_processing(Random* r, const Draw& d, Scene* s) {
     p.gamma = p.tone == ToneKind::log ? r->uniform(0.4, 1.0) : r->uniform(0.9, 2.2);
   }
   if (!raw && r->chance(0.7)) p.toe = r->uniform(0.01, 0.06);
-  p.headroom = r->uniform(1.02, 1.3);
+  p.headroom = r->uniform(1.04, 1.6);
   p.low_share = r->uniform(0.0005, 0.02);
   if (r->chance(d.clipped_share)) {
-    p.headroom = r->uniform(0.55, 0.9);
+    p.headroom = r->uniform(0.6, 0.98);
   }
   static const int kBits[] = {8, 8, 8, 10, 12, 12, 12, 14, 16};
   p.bits = kBits[r->integer(0, 8)];
