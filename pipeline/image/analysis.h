@@ -101,6 +101,9 @@ struct JointMeasures {
   std::optional<double> smallest_visible_gap_mm;
   /// The same limit if the angle were 0 and motion/exposure corrected: would a repeat help?
   std::optional<double> smallest_visible_gap_at_best_mm;
+  /// The limit for either family of joints. Design known: the one that applies is stated above;
+  /// unknown: the larger. If the rule lies between them, the image cannot answer.
+  std::optional<double> smallest_visible_gap_butt_mm, smallest_visible_gap_conical_mm;
   std::string bounded_by;                     ///< "angle", "blur", "noise", "clipping", ...
   std::string design = "design unknown";      ///< "butt joint", "conical", "design unknown"
   std::string reason;                         ///< why not assessable

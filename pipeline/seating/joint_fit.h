@@ -1,0 +1,32 @@
+// Fit of the joint's forward model to the grey values of the outer thirds of the implant, left and
+// right of the screw and male part, where an open butt joint must show and a bore does not.
+#pragma once
+#include <optional>
+
+#include "pipeline/seating/cross_profile.h"
+#include "pipeline/seating/joint_model.h"
+
+namespace crestgate {
+
+struct JointFitInput {
+  CrossProfile implant, part;
+  Spread spread;
+  double theta_rad = 0.0, theta_sd_rad = 0.0;
+  double joint_px = 0.0, joint_sd_px = 0.0;  ///< where the platform should be
+  double mm_per_px = 0.0;
+  double clip_level = 0.0;
+};
+
+struct JointFit {
+  JointShape shape;  ///< gaps may come out slightly negative: noise
+  double gap_minus_sd_px = 0.0, gap_plus_sd_px = 0.0;  ///< noise, structure and nuisances
+  double chi_square_per_degree = 0.0;                  ///< 1 = the model explains all but noise
+  double improvement = 0.0;  ///< drop of -2 log L against a closed joint, bevels refitted
+  double usable_minus = 0.0, usable_plus = 0.0;  ///< share of zones not clipped or outside
+  double grey_slope = 0.0;                       ///< grey value per px of metal at the joint
+  double noise_grey = 0.0;                       ///< sd of one sample
+};
+
+std::optional<JointFit> fit_joint(const Strip& strip, const JointFitInput& input);
+
+}  // namespace crestgate

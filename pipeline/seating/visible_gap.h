@@ -1,0 +1,30 @@
+// Smallest gap this image could have shown: the forward model's contrast against noise and against
+// what a reader needs.
+#pragma once
+#include <string>
+
+#include "pipeline/seating/joint_model.h"
+
+namespace crestgate {
+
+/// Smallest non-zero gap of the bench study (Sharkey et al. 2011): nothing below is claimed.
+constexpr double kSmallestTestedGapMm = 0.0127;
+/// Path of titanium a reader needs to see lost; reproduces that study's limits (design.md 3).
+constexpr double kReaderContrastMm = 0.22;
+/// One-sided 1 % false alarms and 98 % power, in standard deviations of the gap estimate.
+constexpr double kFalseAlarmSd = 2.326, kPowerSd = 2.054;
+/// Half angle assumed for a conical joint of unknown make (common practice: 3-12 deg).
+constexpr double kConeHalfAngleDeg = 5.0;
+
+struct GapLimit {
+  double butt_mm = 0.0, conical_mm = 0.0;
+  double butt_at_best_mm = 0.0, conical_at_best_mm = 0.0;
+  std::string bounded_by;  ///< "angle", "blur", "noise", "smallest gap ever tested"
+};
+
+/// `closed` holds radii and joint place; `worst_theta_rad` the largest angle inside U;
+/// `gap_sd_mm` the noise of a measured gap at the estimated angle.
+GapLimit visible_gap(const JointShape& closed, double worst_theta_rad, double sigma_px,
+                     double gap_sd_mm, double mm_per_px);
+
+}  // namespace crestgate
