@@ -1,0 +1,81 @@
+#include "pipeline/detect/candidate.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "pipeline/detect/ribbon.h"
+
+namespace crestgate {
+namespace {
+
+constexpr double kSamplesPerRadius = 40.0;
+constexpr double kLeastConfidence = 0.1;  // below: not even a possible implant
+
+RibbonSearch search_for(const Frame& frame, const Acquisition& acquisition) {
+  RibbonSearch search;
+  const double size = std::sqrt(static_cast<double>(frame.rows) * frame.columns);
+  search.least_width_px = 0.05 * size;
+  search.most_width_px = 0.32 * size;
+  if (acquisition.spacing.row_mm && *acquisition.spacing.row_mm > 0) {
+    search.least_width_px = std::max(0.02 * size, 2.0 / *acquisition.spacing.row_mm);
+    search.most_width_px = std::min(0.6 * size, 8.0 / *acquisition.spacing.row_mm);
+  }
+  return search;
+}
+
+std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
+                                  const Acquisition& acquisition, const Ribbon& ribbon) {
+  Candidate c;
+  c.body = work_out_body(frame, survey.field, ribbon.axis, ribbon.half_width_px,
+                         ribbon.half_length_px, kSamplesPerRadius);
+  if (c.body.trace.size() == 0) return std::nullopt;
+  c.ends = find_ends(c.body, acquisition.jaw);
+  c.confidence = weigh(gather_evidence(c.body, c.ends, survey, acquisition));
+  if (c.confidence < kLeastConfidence) return std::nullopt;
+  // Once more without what is mounted on top and without the rounding of the apex.
+  const double sense = c.ends.coronal_sense, r = c.body.radius_px;
+  Body again = refit_body(frame, survey.field, c.body, c.ends.platform_v_px - 0.1 * sense * r,
+                          c.ends.apex_v_px + 0.3 * sense * r, kSamplesPerRadius);
+  if (again.trace.size() > 0) {
+    c.body = std::move(again);
+    c.ends = find_ends(c.body, acquisition.jaw);
+  }
+  c.evidence = gather_evidence(c.body, c.ends, survey, acquisition);
+  c.confidence = weigh(c.evidence);
+  if (c.confidence < kLeastConfidence) return std::nullopt;
+  c.rank = c.confidence + 0.2 * c.evidence.serration;
+  return c;
+}
+
+/// Two readings of the same metal: one's middle lies on the other.
+bool overlap(const Candidate& a, const Candidate& b) {
+  const FlankTrace &ta = a.body.trace, &tb = b.body.trace;
+  const double middle = 0.5 * (b.ends.platform_v_px + b.ends.apex_v_px);
+  const Point p = ta.axis.from_image(tb.axis.to_image(0.0, middle));
+  const double low = std::min(a.ends.platform_v_px, a.ends.apex_v_px);
+  const double high = std::max(a.ends.platform_v_px, a.ends.apex_v_px);
+  const double margin = 0.3 * std::fabs(b.ends.platform_v_px - b.ends.apex_v_px);
+  if (p.y < low - margin || p.y > high + margin) return false;
+  return std::fabs(p.x) < 0.8 * std::max(a.body.radius_px, b.body.radius_px);
+}
+
+}  // namespace
+
+std::vector<Candidate> find_candidates(const Frame& frame, const Survey& survey,
+                                       const Acquisition& acquisition) {
+  std::vector<Candidate> found, kept;
+  for (const Ribbon& ribbon : find_ribbons(survey, search_for(frame, acquisition))) {
+    std::optional<Candidate> c = work_out(frame, survey, acquisition, ribbon);
+    if (c) found.push_back(std::move(*c));
+  }
+  std::sort(found.begin(), found.end(),
+            [](const Candidate& a, const Candidate& b) { return a.rank > b.rank; });
+  for (Candidate& c : found)
+    if (std::none_of(kept.begin(), kept.end(),
+                     [&](const Candidate& k) { return overlap(k, c) || overlap(c, k); }))
+      kept.push_back(std::move(c));
+  return kept;
+}
+
+}  // namespace crestgate
