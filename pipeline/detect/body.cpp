@@ -45,16 +45,19 @@ void grow(const FlankTrace& t, double radius, int& first, int& last) {
     return w[i] == w[i] && std::fabs(w[i] - model) < 0.14 * radius &&
            std::max(t.minus_step[i], t.plus_step[i]) > least_step;
   };
+  // The longest run of fitting rows that touches the seed.
   const int patience = std::max(2, static_cast<int>(0.2 * radius / t.step_px));
-  for (int sense = -1; sense <= 1; sense += 2) {
-    int good = middle, bad = 0;
-    for (int i = middle; i >= 0 && i < t.size() && bad <= patience; i += sense) {
-      if (fits(i))
-        good = i, bad = 0;
-      else
-        ++bad;
+  const int seed_first = first, seed_last = last;
+  first = last = middle;
+  for (int start = -1, good = -1, i = 0; i <= t.size(); ++i) {
+    const bool fit = i < t.size() && fits(i);
+    if (fit && start < 0) start = i;
+    if (fit) good = i;
+    if (start >= 0 && (i == t.size() || i - good > patience)) {
+      if (start <= seed_last && good >= seed_first && good - start > last - first)
+        first = start, last = good;
+      start = -1;
     }
-    (sense < 0 ? first : last) = good;
   }
 }
 
@@ -145,10 +148,10 @@ Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed
   AxisFrame axis = seed;
   double radius = radius_px, low = -half_length_px, high = half_length_px;
   for (int pass = 0; pass < 3; ++pass) {
-    const double step = std::max(1.0, radius / samples_per_radius);
     const bool last_pass = pass == 2;
+    const double step = std::max(1.0, radius / (last_pass ? samples_per_radius : 20.0));
     const double reach = (last_pass ? kBeyond : 2.0) * radius;
-    b.trace = trace_flanks(frame, axis, radius, low - reach, high + reach, step);
+    b.trace = trace_flanks(frame, axis, radius, low - reach, high + reach, step, {low, high});
     b.first = b.trace.index(low);
     b.last = b.trace.index(high);
     if (b.last - b.first < 8) return {};
@@ -177,7 +180,7 @@ Body refit_body(const Frame& frame, const Field& field, const Body& body, double
     const AxisFrame axis = fit_axis(b.trace, first, last);
     const double step = std::max(1.0, radius / samples_per_radius);
     const double reach = (pass == 1 ? kBeyond : 0.5) * radius;
-    b.trace = trace_flanks(frame, axis, radius, low - reach, high + reach, step);
+    b.trace = trace_flanks(frame, axis, radius, low - reach, high + reach, step, {low, high});
     radius = crest_level(b.trace, b.trace.index(low), b.trace.index(high));
   }
   b.first = b.trace.index(low);

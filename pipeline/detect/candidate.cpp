@@ -10,6 +10,8 @@ namespace crestgate {
 namespace {
 
 constexpr double kSamplesPerRadius = 40.0;
+constexpr double kCoarseSize = 140.0;  // survey px
+constexpr int kMostRibbons = 18;
 constexpr double kLeastConfidence = 0.1;  // below: not even a possible implant
 
 RibbonSearch search_for(const Frame& frame, const Acquisition& acquisition) {
@@ -65,7 +67,13 @@ bool overlap(const Candidate& a, const Candidate& b) {
 std::vector<Candidate> find_candidates(const Frame& frame, const Survey& survey,
                                        const Acquisition& acquisition) {
   std::vector<Candidate> found, kept;
-  for (const Ribbon& ribbon : find_ribbons(survey, search_for(frame, acquisition))) {
+  const RibbonSearch search = search_for(frame, acquisition);
+  std::vector<Ribbon> ribbons = find_ribbons(survey, search);
+  // Once more at half the resolution, where coarse threads are still straight edges.
+  const Survey coarse = make_survey(frame, kCoarseSize);
+  const std::vector<Ribbon> more = find_ribbons(coarse, search);
+  ribbons.insert(ribbons.end(), more.begin(), more.end());
+  for (const Ribbon& ribbon : distinct_ribbons(std::move(ribbons), kMostRibbons)) {
     std::optional<Candidate> c = work_out(frame, survey, acquisition, ribbon);
     if (c) found.push_back(std::move(*c));
   }

@@ -36,8 +36,16 @@ Evidence gather_evidence(const Body& b, const Ends& ends, const Survey& survey,
   e.serration_depth = std::max(s.minus_amplitude, s.plus_amplitude) / b.radius_px;
   e.pitches_agree = s.pitches_agree;
   e.pitches = s.pitch > 0 ? (s.last - s.first) * b.trace.step_px / s.pitch : 0.0;
-  std::vector<double> off;
-  for (int i = b.first; i <= b.last; ++i) off.push_back(std::fabs(b.trace.middle(i)));
+  e.weaker_share = s.weaker_share;
+  std::vector<double> off, minus_rim, plus_rim, outside;
+  for (int i = b.first; i <= b.last; ++i) {
+    off.push_back(std::fabs(b.trace.middle(i)));
+    minus_rim.push_back(b.trace.minus_rim[i]);
+    plus_rim.push_back(b.trace.plus_rim[i]);
+    outside.push_back(std::fmin(b.trace.minus_outside[i], b.trace.plus_outside[i]));
+  }
+  const double rm = median_of(minus_rim), rp = median_of(plus_rim), out = median_of(outside);
+  e.rim_balance = (std::min(rm, rp) - out) / std::max(1e-9, std::max(rm, rp) - out);
   e.asymmetry = 1.48 * median_of(off) / b.radius_px;
   e.shoulder = ends.platform_score;
   return e;
@@ -46,12 +54,16 @@ Evidence gather_evidence(const Body& b, const Ends& ends, const Survey& survey,
 double weigh(const Evidence& e) {
   const double size = e.diameter_mm ? plateau(*e.diameter_mm, 2.3, 2.9, 6.2, 7.5)
                                     : plateau(e.diameter_share, 0.07, 0.10, 0.25, 0.33);
-  const double shape = plateau(e.length_in_diameters, 0.8, 1.3, 4.5, 6.5);
-  const double metal = ramp(e.level, 0.3, 0.55) * ramp(e.contrast, 0.1, 0.25);
-  const double thread = ramp(e.serration, 0.3, 0.6) * ramp(e.serration_depth, 0.006, 0.02) *
-                        (e.pitches_agree ? 1.0 : 0.6) * ramp(e.pitches, 3.0, 5.0);
+  const double shape = plateau(e.length_in_diameters, 0.6, 0.9, 4.5, 6.5);
+  const double metal = ramp(e.level, 0.2, 0.4) * ramp(e.contrast, 0.05, 0.15);
+  const double even = ramp(e.rim_balance, 0.4, 0.7) * ramp(e.asymmetry, 0.25, 0.12);
+  // With few pitches a strong period is met by chance: three need 0.7, ten 0.42.
+  const double needed = 0.3 + 1.2 / std::max(2.0, e.pitches);
+  const double thread = ramp(e.serration, needed - 0.12, needed + 0.08) *
+                        ramp(e.serration_depth, 0.006, 0.02) *
+                        (0.5 + 0.5 * ramp(e.weaker_share, 0.05, 0.25)) * ramp(e.pitches, 2.3, 3.0);
   const double smooth = 0.5 * e.shoulder;
-  return size * shape * metal * std::max(thread, smooth);
+  return size * shape * metal * even * std::max(thread, smooth);
 }
 
 }  // namespace crestgate

@@ -18,9 +18,11 @@ struct Evidence {
   double serration = 0.0;             ///< share explained by one pitch on both flanks, 0..1
   double serration_depth = 0.0;       ///< amplitude of the better flank / radius
   bool pitches_agree = false;
-  double pitches = 0.0;    ///< number of pitches in the threaded stretch
-  double asymmetry = 0.0;  ///< robust sd of the mid points about the axis / radius
-  double shoulder = 0.0;   ///< 0..1
+  double pitches = 0.0;       ///< number of pitches in the threaded stretch
+  double weaker_share = 0.0;  ///< the same for the flank that shows the pitch less
+  double rim_balance = 0.0;   ///< darker rim over brighter rim, above the surroundings
+  double asymmetry = 0.0;     ///< robust sd of the mid points about the axis / radius
+  double shoulder = 0.0;      ///< 0..1
 };
 
 Evidence gather_evidence(const Body& body, const Ends& ends, const Survey& survey,

@@ -63,7 +63,8 @@ double fall(const Strip& s, int centre, int sign, int k, int iv) {
 }
 
 /// Best path of one flank: distance from the axis in samples per row.
-std::vector<int> best_path(const Strip& s, int centre, int sign, double radius, double typical) {
+std::vector<int> best_path(const Strip& s, int centre, int sign, double radius, double typical,
+                           const Interval& known) {
   const int least = std::max(3, static_cast<int>(0.15 * radius));
   const int most = static_cast<int>((kReach - 0.1) * radius);
   const int n = most - least + 1;
@@ -71,11 +72,13 @@ std::vector<int> best_path(const Strip& s, int centre, int sign, double radius, 
   std::vector<double> cost(n, 0.0), next(n);
   std::vector<signed char> from(static_cast<std::size_t>(n) * s.rows, 0);
   for (int iv = 0; iv < s.rows; ++iv) {
+    const bool held = s.v_px(iv) >= known.from && s.v_px(iv) <= known.to;
+    const double pull = held ? 0.4 : 0.05;
     for (int j = 0; j < n; ++j) {
       const double d = fall(s, centre, sign, least + j, iv);
       // Saturating reward: beyond twice the typical step an edge is just an edge.
       double reward = d == d ? std::max(-0.5, d / (std::fabs(d) + typical)) : 0.0;
-      reward -= 0.05 * std::fabs(std::log((least + j) / radius));
+      reward -= pull * std::fabs(std::log((least + j) / radius));
       double best = -1e30;
       int step = 0;
       for (int k = -kJump; k <= kJump; ++k) {
@@ -176,7 +179,7 @@ int FlankTrace::index(double v_px) const {
 }
 
 FlankTrace trace_flanks(const Frame& frame, const AxisFrame& axis, double radius_px,
-                        double v_min_px, double v_max_px, double step_px) {
+                        double v_min_px, double v_max_px, double step_px, Interval known) {
   const int centre = static_cast<int>(std::ceil(kReach * radius_px / step_px));
   const Strip s = smoothed(quick_strip(frame, axis, centre, v_min_px, v_max_px, step_px));
   FlankTrace t;
@@ -186,8 +189,8 @@ FlankTrace trace_flanks(const Frame& frame, const AxisFrame& axis, double radius
   t.step_px = step_px;
   const double radius = radius_px / step_px;
   const double typical = typical_fall(s, centre, radius);
-  const std::vector<int> minus = best_path(s, centre, -1, radius, typical);
-  const std::vector<int> plus = best_path(s, centre, 1, radius, typical);
+  const std::vector<int> minus = best_path(s, centre, -1, radius, typical, known);
+  const std::vector<int> plus = best_path(s, centre, 1, radius, typical, known);
   const int margin = std::max(3, static_cast<int>(std::lround(0.1 * radius)));
   for (int iv = 0; iv < s.rows; ++iv) {
     const HalfLevel m = half_level(s, centre, -1, minus[iv], iv, margin);
@@ -200,12 +203,10 @@ FlankTrace trace_flanks(const Frame& frame, const AxisFrame& axis, double radius
     t.plus_outside.push_back(p.outside);
     const double r = radius_px;
     const double core = mean_between(s, -0.3 * r, 0.3 * r, iv);
-    double inside = core;
-    for (const double other :
-         {mean_between(s, -0.8 * r, -0.45 * r, iv), mean_between(s, 0.45 * r, 0.8 * r, iv)})
-      if (!(inside > other)) inside = other == other ? other : inside;
+    t.minus_rim.push_back(mean_between(s, -0.8 * r, -0.45 * r, iv));
+    t.plus_rim.push_back(mean_between(s, 0.45 * r, 0.8 * r, iv));
+    t.inside.push_back(std::fmax(core, std::fmax(t.minus_rim.back(), t.plus_rim.back())));
     t.core.push_back(core);
-    t.inside.push_back(inside);
   }
   return t;
 }

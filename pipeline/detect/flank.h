@@ -15,6 +15,7 @@ struct FlankTrace {
   std::vector<double> minus_px, plus_px;      ///< half-level edge positions along u; NaN if lost
   std::vector<double> minus_step, plus_step;  ///< grey step across that edge, stored units
   std::vector<double> inside;                 ///< brightest of left rim, core, right rim
+  std::vector<double> minus_rim, plus_rim;    ///< mean over 0.45-0.8 radius on either side
   std::vector<double> core;                   ///< mean over |u| < 0.3 radius
   std::vector<double> minus_outside, plus_outside;  ///< grey level just beyond each edge
   int size() const { return static_cast<int>(minus_px.size()); }
@@ -24,10 +25,16 @@ struct FlankTrace {
   double middle(int i) const { return 0.5 * (plus_px[i] + minus_px[i]); }
 };
 
+struct Interval {
+  double from = 0.0, to = -1.0;
+};
+
 /// Traces both flanks for v in [v_min_px, v_max_px] by the best edge path (dynamic programming over
-/// edge strength, so a blurred or shallow stretch is bridged), then to the half level.
+/// edge strength, so a blurred or shallow stretch is bridged), then to the half level. Within
+/// `known` the half width is known to be about the radius (a crown around an abutment has edges
+/// too).
 FlankTrace trace_flanks(const Frame& frame, const AxisFrame& axis, double radius_px,
-                        double v_min_px, double v_max_px, double step_px);
+                        double v_min_px, double v_max_px, double step_px, Interval known = {});
 
 /// Straight axis through the mid points of rows [first, last], robust against one-sided trouble;
 /// the result is expressed as a frame with the same v = 0 neighbourhood and +v sense.

@@ -211,7 +211,7 @@ void chains_to_ribbons(const Turned& t, const std::vector<Chain>& chains, const 
     if (!straight_part(chain, a, b, mid, width)) continue;
     if (std::fabs(mid.slope) > 1.2 * std::tan(kPi / kDirections)) continue;
     const double v0 = chain.v[a], v1 = chain.v[b], vc = 0.5 * (v0 + v1), w = width.at(vc);
-    if (v1 - v0 < 0.8 * w || v1 - v0 < 20) continue;
+    if (v1 - v0 < 0.8 * w || v1 - v0 < 12) continue;
     double step = 0;
     for (std::size_t i = a; i <= b; ++i) step += chain.pairs[i].step;
     const double coverage = (b - a + 1) * kRowStep / (v1 - v0 + kRowStep);
@@ -242,15 +242,20 @@ bool same_place(const Ribbon& a, const Ribbon& b) {
 }  // namespace
 
 std::vector<Ribbon> find_ribbons(const Survey& survey, const RibbonSearch& search) {
-  std::vector<Ribbon> all, kept;
+  std::vector<Ribbon> all;
   for (int i = 0; i < kDirections; ++i) {
     const Turned t = turn(survey, i * kPi / kDirections);
     chains_to_ribbons(t, link_pairs(t, search, survey.factor), survey, all);
   }
+  return all;
+}
+
+std::vector<Ribbon> distinct_ribbons(std::vector<Ribbon> all, int most) {
+  std::vector<Ribbon> kept;
   std::sort(all.begin(), all.end(),
             [](const Ribbon& a, const Ribbon& b) { return a.score > b.score; });
   for (const Ribbon& r : all) {
-    if (static_cast<int>(kept.size()) >= search.most_ribbons) break;
+    if (static_cast<int>(kept.size()) >= most) break;
     if (std::none_of(kept.begin(), kept.end(), [&](const Ribbon& k) { return same_place(k, r); }))
       kept.push_back(r);
   }

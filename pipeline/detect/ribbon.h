@@ -20,10 +20,12 @@ struct Ribbon {
 struct RibbonSearch {
   double least_width_px = 0, most_width_px = 0;  ///< full-resolution px
   double least_step = 0.04;                      ///< edge step, survey grey units
-  int most_ribbons = 14;
 };
 
-/// Best first, near-duplicates removed.
+/// All of them, as found in each tried direction.
 std::vector<Ribbon> find_ribbons(const Survey& survey, const RibbonSearch& search);
+
+/// Best first, near-duplicates removed.
+std::vector<Ribbon> distinct_ribbons(std::vector<Ribbon> ribbons, int most);
 
 }  // namespace crestgate

@@ -81,6 +81,7 @@ Serration in_stretch(std::vector<double> m, std::vector<double> p, double least_
   s.minus_strength = std::min(1.0, best_m / vm);
   s.plus_strength = std::min(1.0, best_p / vp);
   const std::complex<double> cm = component(m, s.pitch), cp = component(p, s.pitch);
+  s.weaker_share = std::min({1.0, 0.5 * std::norm(cm) / vm, 0.5 * std::norm(cp) / vp});
   s.minus_amplitude = std::abs(cm);
   s.plus_amplitude = std::abs(cp);
   s.pitches_agree = s.minus_pitch > 0 && s.plus_pitch > 0 &&

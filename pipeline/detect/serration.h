@@ -16,6 +16,7 @@ struct Serration {
   double plus_strength = 0.0;
   double minus_pitch = 0.0, plus_pitch = 0.0;
   double minus_amplitude = 0.0, plus_amplitude = 0.0;  ///< sine amplitude at `pitch`, px
+  double weaker_share = 0.0;   ///< variance share of `pitch` on the flank that shows it less
   bool pitches_agree = false;  ///< best periods of the two flanks equal within their resolution
   int first = 0, last = -1;    ///< samples over which all this holds (the threaded stretch)
   double offset = 0.0;  ///< phase plus - minus, in pitches, [0,1): 0.5 = odd starts, 0 = even
