@@ -10,14 +10,14 @@ namespace {
 
 bool in_flank(double x, int side, const ThreadMode& mode) {
   const double along = side * x;
-  return along > (1 - mode.shape.depth) * mode.radius_scale - 0.08 && along < 1.12;
+  return along > (1 - mode.shape.depth) * mode.view.radius_scale - 0.08 && along < 1.12;
 }
 
 std::optional<double> side_ratio(const ThreadSignal& signal, const ThreadMode& mode, int side) {
   const double winding = 2 * kPi * signal.crest_radius_px / signal.pitch_px;
-  const double lambda = std::atan(mode.starts / (winding * mode.radius_scale));
-  const Harmonics best = thread_harmonics(-side * lambda, mode.starts, winding, mode.shape,
-                                          mode.x_offset, mode.radius_scale, mode.blur_columns);
+  const double lambda = std::atan(mode.starts / (winding * mode.view.radius_scale));
+  const Harmonics best =
+      thread_harmonics(-side * lambda, mode.starts, winding, mode.shape, mode.view);
   double seen = 0, possible = 0;
   int columns = 0;
   for (int c = 0; c < kThreadColumns; ++c) {

@@ -41,18 +41,18 @@ struct ThreadReading {
 
 /// The part of the body whose thread pattern is clearest: the whole body, or one half where another
 /// pitch (micro-thread neck) or a smooth neck disturbs the rest.
-std::optional<ThreadReading> read_thread(const Frame& frame, const ImplantShape& shape) {
+std::optional<ThreadReading> read_thread(const Frame& frame, const ImplantShape& shape,
+                                         const QualityMeasures& quality) {
   std::optional<ThreadSignal> best;
   const double spans[][2] = {{0.15, 0.92}, {0.35, 0.92}, {0.15, 0.6}};
   for (const auto& span : spans) {
     auto signal = thread_signal(frame, shape, span[0] * shape.length_px, span[1] * shape.length_px);
     if (!signal) continue;
-    // A longer span is preferred unless a part of it is clearly more periodic.
-    if (!best || signal->signal_to_noise > 1.3 * best->signal_to_noise) best = std::move(signal);
+    if (!best || signal->pitch_prominence > best->pitch_prominence) best = std::move(signal);
   }
   if (!best) return std::nullopt;
   ThreadReading reading{std::move(*best), {}};
-  reading.fit = fit_thread(reading.signal, radians(kWidestAngleDeg));
+  reading.fit = fit_thread(reading.signal, radians(kWidestAngleDeg), quality.blur_sigma_px);
   if (reading.fit.modes.empty()) return std::nullopt;
   return reading;
 }
@@ -61,7 +61,7 @@ void take_angle(const ThreadReading& reading, const Acquisition& acquisition, co
                 ProjectionMeasures& result) {
   const ThreadFit& fit = reading.fit;
   const ThreadMode& best = fit.modes.front();
-  const double diameter_px = 2 * reading.signal.crest_radius_px * best.radius_scale;
+  const double diameter_px = 2 * reading.signal.crest_radius_px * best.view.radius_scale;
 
   // The fit gives the angle at the middle of the analysed part; the ray through the platform
   // differs by the beam's divergence over the distance between the two.
@@ -104,11 +104,11 @@ void take_angle(const ThreadReading& reading, const Acquisition& acquisition, co
 }  // namespace
 
 ProjectionMeasures measure_projection(const Frame& frame, const Acquisition& acquisition,
-                                      const ImplantShape& shape, const QualityMeasures&,
+                                      const ImplantShape& shape, const QualityMeasures& quality,
                                       const Scale& scale) {
   ProjectionMeasures result;
   result.outer_diameter_px = 2 * shape.radius_px;
-  const auto reading = read_thread(frame, shape);
+  const auto reading = read_thread(frame, shape, quality);
   if (!reading || reading->signal.signal_to_noise < 2.5 || reading->fit.explained < 0.5) {
     result.reason = "no thread pattern that can be read";
     return result;

@@ -13,7 +13,7 @@ namespace {
 
 constexpr int kGains = 7;
 constexpr int kResiduals = 2 * kHarmonics * kThreadColumns;
-constexpr int kPriors = 4;
+constexpr int kPriors = 7;
 
 enum Unknown {
   kTheta,
@@ -27,6 +27,7 @@ enum Unknown {
   kOffset,
   kTilt,
   kRadius,
+  kBend,
   kUnknowns
 };
 
@@ -34,9 +35,9 @@ struct Bound {
   double low, high;
 };
 // Widths and depths of threads that can be cut; small corrections of the given axis and radius.
-constexpr Bound kBounds[kUnknowns] = {{-0.6, 0.6},   {-40, 40},   {0.03, 0.42}, {0.15, 0.5},
-                                      {0.0, 0.45},   {-0.3, 0.3}, {0.3, 4.0},   {-0.03, 0.03},
-                                      {-0.06, 0.06}, {-0.3, 0.3}, {0.92, 1.25}};
+constexpr Bound kBounds[kUnknowns] = {{-0.6, 0.6},   {-40, 40},     {0.03, 0.42}, {0.15, 0.5},
+                                      {0.0, 0.45},   {-0.55, 0.55}, {0.3, 4.0},   {-0.03, 0.03},
+                                      {-0.06, 0.06}, {-0.3, 0.3},   {0.92, 1.25}, {0.02, 30.0}};
 
 /// Free variable -> bounded value (logistic), so that an unbounded optimiser respects the bounds.
 double bounded(double free, int i) {
@@ -65,8 +66,12 @@ void solve_gains(const double a[kGains][kGains], const double b[kGains], double 
 
 class Problem {
  public:
-  explicit Problem(const ThreadSignal& signal)
+  Problem(const ThreadSignal& signal, std::optional<double> blur_sigma_px)
       : signal_(signal), winding_(2 * kPi * signal.crest_radius_px / signal.pitch_px) {
+    const double column_px = signal.crest_radius_px * 2 * kWidestX / (kThreadColumns - 1);
+    if (blur_sigma_px) expected_blur_ = std::clamp(*blur_sigma_px / column_px, 0.35, 3.5);
+    if (blur_sigma_px) blur_log_sd_ = 0.3;
+    expected_depth_ = std::clamp(1.2 * signal.depth_px / signal.crest_radius_px + 0.02, 0.04, 0.4);
     for (int c = 0; c < kThreadColumns; ++c) {
       const double t = std::abs(thread_column_x(c)) / kWidestX * (kGains - 1);
       const int i = std::min(kGains - 2, static_cast<int>(t));
@@ -96,7 +101,7 @@ class Problem {
 
   Harmonics model(const Values& p, int starts) const {
     return thread_harmonics(p[kTheta], starts, winding_, {p[kDepth], p[kRoot], p[kCrest], p[kSkew]},
-                            p[kOffset], p[kRadius], p[kBlur]);
+                            {p[kOffset], p[kRadius], p[kBlur], p[kBend]});
   }
 
   /// The linear part for a model already evaluated.
@@ -141,8 +146,15 @@ class Problem {
         if (out) out[at] = r.real(), out[at + 1] = r.imag();
         sum += std::norm(r);
       }
-    const double priors[kPriors] = {p[kTurn] / 0.01, p[kOffset] / 0.03, p[kTilt] / 0.15,
-                                    (p[kRadius] - 1.06) / 0.07};
+    // What is known before the fit: the axis and radius the silhouette gave, its depth (rounded by
+    // blur), and the blur measured at the image's metal edges.
+    const double priors[kPriors] = {p[kTurn] / 0.01,
+                                    p[kOffset] / 0.03,
+                                    p[kTilt] / 0.15,
+                                    (p[kRadius] - 1.06) / 0.07,
+                                    std::log(p[kBend] / 0.6) / 1.0,
+                                    std::log(p[kBlur] / expected_blur_) / blur_log_sd_,
+                                    std::log(p[kDepth] / expected_depth_) / 0.4};
     for (int i = 0; i < kPriors; ++i) {
       if (out) out[kResiduals + i] = priors[i];
       sum += priors[i] * priors[i];
@@ -163,6 +175,8 @@ class Problem {
   const ThreadSignal& signal_;
   double winding_;
   double power_ = 0;
+  double expected_blur_ = 1.0, blur_log_sd_ = 0.7;  ///< columns; natural logarithm
+  double expected_depth_ = 0.15;                    ///< crest radii
   std::array<int, kThreadColumns> knot_{};
   std::array<double, kThreadColumns> share_{};
 };
@@ -230,8 +244,8 @@ std::vector<Candidate> scan(const Problem& problem, double widest) {
   const ThreadShape profiles[] = {{0.10, 0.48, 0.10, 0.0},
                                   {0.20, 0.45, 0.12, 0.0},
                                   {0.20, 0.30, 0.20, 0.0},
-                                  {0.15, 0.48, 0.05, 0.25},
-                                  {0.15, 0.48, 0.05, -0.25}};
+                                  {0.15, 0.48, 0.05, 0.35},
+                                  {0.15, 0.48, 0.05, -0.35}};
   std::vector<Candidate> result;
   const int steps = static_cast<int>(std::ceil(widest / radians(1.0)));
   for (int starts = 1; starts <= 3; ++starts) {
@@ -244,7 +258,7 @@ std::vector<Candidate> scan(const Problem& problem, double widest) {
         p[kTheta] = theta;
         p[kDepth] = shape.depth, p[kRoot] = shape.root_width;
         p[kCrest] = shape.crest_width, p[kSkew] = shape.skew;
-        p[kBlur] = 1.2, p[kRadius] = 1.06;
+        p[kBlur] = 1.2, p[kRadius] = 1.06, p[kBend] = 0.6;
         const Harmonics model = problem.model(p, starts);
         p[kPhase] = problem.best_phase(model);
         for (int flip = 0; flip < 2; ++flip, p[kPhase] += kPi)
@@ -278,9 +292,10 @@ double profile_curvature(const Problem& problem, const Candidate& best) {
 
 }  // namespace
 
-ThreadFit fit_thread(const ThreadSignal& signal, double widest_rad) {
+ThreadFit fit_thread(const ThreadSignal& signal, double widest_rad,
+                     std::optional<double> blur_sigma_px) {
   ThreadFit fit;
-  const Problem problem(signal);
+  const Problem problem(signal, blur_sigma_px);
   const int values = problem.usable_values();
   if (values < 60) return fit;
 
@@ -302,10 +317,8 @@ ThreadFit fit_thread(const ThreadSignal& signal, double widest_rad) {
     mode.theta_rad = c.values[kTheta];
     mode.starts = c.starts;
     mode.minus_two_log_likelihood = c.chi_square / fit.residual_variance;
-    mode.radius_scale = c.values[kRadius];
-    mode.x_offset = c.values[kOffset];
     mode.tilt = c.values[kTilt];
-    mode.blur_columns = c.values[kBlur];
+    mode.view = {c.values[kOffset], c.values[kRadius], c.values[kBlur], c.values[kBend]};
     problem.residuals(c.values, c.starts, nullptr, &mode.gain);
     mode.shape = {c.values[kDepth], c.values[kRoot], c.values[kCrest], c.values[kSkew]};
     if (fit.modes.empty()) mode.curvature = profile_curvature(problem, c) / fit.residual_variance;

@@ -3,6 +3,7 @@
 // up to a small tilt, so it is fitted as non-negative hat functions of |x| (variable projection).
 // The likelihood in theta has rival modes (sign, starts, phase): all are searched and returned.
 #pragma once
+#include <optional>
 #include <vector>
 
 #include "pipeline/projection/thread_model.h"
@@ -15,10 +16,8 @@ struct ThreadMode {
   int starts = 1;
   double minus_two_log_likelihood = 0;  ///< chi-square over the residual variance of the best mode
   double curvature = 0;                 ///< second derivative of the above in theta, per rad^2
-  double radius_scale = 1;              ///< true crest radius over the silhouette's
-  double x_offset = 0;                  ///< of the axis, in crest radii
   double tilt = 0;                      ///< gain grows by this share per crest radius to u > 0
-  double blur_columns = 1;              ///< sd of the blur, in columns
+  ThreadView view;
   ThreadShape shape;
   std::array<double, kThreadColumns> gain{};  ///< grey value per unit of path length, by column
 };
@@ -29,7 +28,9 @@ struct ThreadFit {
   double explained = 0;           ///< share of the signal's power the best mode explains
 };
 
-/// Searches |theta| <= widest_rad, starts 1 to 3. Empty `modes` if nothing could be fitted.
-ThreadFit fit_thread(const ThreadSignal& signal, double widest_rad);
+/// Searches |theta| <= widest_rad, starts 1 to 3; blur_sigma_px from the image's edges, if known.
+/// Empty `modes` if nothing could be fitted.
+ThreadFit fit_thread(const ThreadSignal& signal, double widest_rad,
+                     std::optional<double> blur_sigma_px);
 
 }  // namespace crestgate

@@ -25,11 +25,20 @@ struct ThreadShape {
   double skew = 0.0;          ///< shift of the crest against the root along z, in pitches
 };
 
+/// How the body is seen: small corrections of the axis and radius it was sampled with, the image's
+/// blur, and the bend of the tone: grey = (1 - exp(-saturation T)) / saturation, T in crest radii
+/// (beam hardening, scatter and clipping all flatten the response to metal; 0 = straight).
+struct ThreadView {
+  double x_offset = 0.0;      ///< of the axis, in crest radii
+  double radius_scale = 1.0;  ///< true crest radius over the one x is normalised with
+  double blur_columns = 1.2;  ///< sd, applied across x and along z
+  double saturation = 0.5;
+};
+
 using Harmonics = std::array<std::array<std::complex<double>, kThreadColumns>, kHarmonics>;
 
-/// radius_scale: true crest radius over the one x is normalised with; x_offset: axis offset in x;
-/// blur: sd of the image's blur in columns (applied across x and, as a factor, along z).
+/// Harmonics 1 to 3 of the bent path length. winding = K for the sampled radius.
 Harmonics thread_harmonics(double theta_rad, int starts, double winding, const ThreadShape& shape,
-                           double x_offset, double radius_scale, double blur_columns);
+                           const ThreadView& view);
 
 }  // namespace crestgate

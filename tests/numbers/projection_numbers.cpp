@@ -82,15 +82,14 @@ std::vector<AngleCase> angle_cases(const std::vector<Case>& cases) {
       const auto& t = c.truth.implants[i];
       AngleCase a;
       a.seed = c.seed;
-      // A left-handed or mirrored picture turns the direction; the report says so once per image.
-      const double hand = (t.right_handed ? 1 : -1) * (c.truth.mirrored ? -1 : 1);
-      a.true_deg = hand * t.vertical_angle_deg;
+      a.true_deg = t.vertical_angle_deg;
+      a.turned = t.right_handed == c.truth.mirrored;
       a.depth_px = t.thread_depth_mm / t.mm_per_px;
       a.pixel_mm = t.mm_per_px;
       a.clipped = c.truth.clipped_high;
       a.flanks_in_view = t.left_flank_in_view + t.right_flank_in_view;
       a.form = t.thread_starts > 0 ? form_name(c.scene.implants[i].thread.form) : "none";
-      a.in_domain = a.depth_px >= 3 && a.flanks_in_view == 2 && a.form != "none";
+      a.in_domain = a.depth_px >= 3 && a.flanks_in_view == 2 && a.form != "none" && !a.turned;
       const Implant* found = c.found(i);
       a.found = found != nullptr;
       if (found && found->projection.vertical_angle_deg) {
@@ -133,6 +132,8 @@ void write_angle_table(std::ostream& out, const std::vector<AngleCase>& cases) {
       [](const AngleCase& c) { return c.in_domain && c.noise >= 0.01; });
   row(out, "domain, clipped white > 2 %", cases,
       [](const AngleCase& c) { return c.in_domain && c.clipped > 0.02; });
+  // A left-handed thread or a mirrored picture turns the direction; each image says so once.
+  row(out, "left-handed or mirrored", cases, [](const AngleCase& c) { return c.turned; });
   row(out, "depth < 3 px", cases,
       [](const AngleCase& c) { return c.form != "none" && c.depth_px < 3; });
   row(out, "one flank in view", cases, [](const AngleCase& c) { return c.flanks_in_view == 1; });

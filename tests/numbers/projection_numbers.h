@@ -13,7 +13,8 @@ namespace crestgate::numbers {
 struct AngleCase {
   std::uint64_t seed = 0;
   bool found = false;
-  bool in_domain = false;  ///< thread depth >= 3 px, both flanks in view
+  bool in_domain = false;  ///< thread depth >= 3 px, both flanks in view, not turned
+  bool turned = false;     ///< left-handed or mirrored, but not both
   double true_deg = 0;
   bool given = false, direction = false;
   double value_deg = 0, u_deg = 0;
