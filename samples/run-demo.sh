@@ -134,11 +134,14 @@ render_scenario() {
   images=("$work"/images/*.dcm)
 }
 
-value_of() { dcmdump -q -s +P "$1" "$2" 2>/dev/null | sed -n 's/^[^[]*\[\(.*\)\].*/\1/p' | head -n 1; }
+# value_of KEYWORD FILE: the first such attribute, empty if there is none or the file is not DICOM.
+value_of() {
+  { dcmdump -q -s -Un +P "$1" "$2" 2>/dev/null || true; } | sed -n 's/^[^[]*\[\(.*\)\].*/\1/p'
+}
 
 # storescu proposes an encapsulated transfer syntax only when told which.
 proposal_for() {
-  case $(dcmdump -q -Un +P TransferSyntaxUID "$1" 2>/dev/null | sed -n 's/^[^[]*\[\(.*\)\].*/\1/p') in
+  case $(value_of TransferSyntaxUID "$1") in
     1.2.840.10008.1.2.4.50) echo -xy ;;
     1.2.840.10008.1.2.4.51) echo -xx ;;
     1.2.840.10008.1.2.4.70) echo -xs ;;
@@ -205,7 +208,7 @@ row() {
   local file=$1 name uid report verdict="" intent="-" findings="" advice="" held modality count found
   name=$(basename "$file" .dcm)
   uid=$(value_of SOPInstanceUID "$file")
-  report=$(objects_of "$uid" SR | head -n 1)
+  report=$(objects_of "$uid" SR | sed 1q)
   if [[ -n $report ]]; then
     report=$(dsrdump -q -Ph +Pc +Pl +U8 "$report" 2>/dev/null) || true
     intent=$(said "$report" 121109)  # "seating, stated by request or rule" or "..., inferred ..."
@@ -306,9 +309,9 @@ main() {
 
   echo "Archive on port $archive_port, node on port $node_port. Sending ${#images[@]} images ..."
   for file in "${images[@]}"; do
-    if send "$archive_ae" "$archive_port" "$file" && send "$node_ae" "$node_port" "$file"; then
-      sent+=("$file")
-    fi
+    # As a modality does, to the archive too; the demo's archive takes no compressed images, the node does.
+    send "$archive_ae" "$archive_port" "$file" || true
+    if send "$node_ae" "$node_port" "$file"; then sent+=("$file"); fi
   done
   wait_for "the node still has work" "$pid" nothing_in_flight || fail "the node ended. Log: $work/log/node.log"
 
