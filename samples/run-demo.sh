@@ -242,31 +242,33 @@ export_views() {
   done
 }
 
-# Why an image has no results: what the node, or failing that the sender, said about it.
-print_refusal() {
-  local file=$1 uid reason
-  uid=$(value_of SOPInstanceUID "$file")
-  reason=$("$crestgate" status --config "$work/crestgate.yaml" | grep -F "${uid:-no UID}" | head -n 1) || true
-  [[ -n $reason ]] || reason=$("$crestgate" inspect "$file" 2>&1 | head -n 3) || true
-  printf '%-24s cannot be used: %s\n' "$(basename "$file")" "${reason#*: }"
-  unusable=yes
-}
-
-refused() {
+# Why an image has no results: what the node, or for a file that could not be sent the same reader,
+# says about it; empty if it has some.
+why_no_results() {
   local uid
   uid=$(value_of SOPInstanceUID "$1")
-  [[ -z $uid || ! " ${sent[*]} " == *" $1 "* ]] ||
-    "$crestgate" status --config "$work/crestgate.yaml" | grep -qF "SOP instance $uid"
+  if [[ " ${sent[*]} " != *" $1 "* ]]; then
+    { "$crestgate" inspect "$1" 2>&1 || true; } | sed -n 's/^  could not be used: /cannot be used: /p'
+    return
+  fi
+  "$crestgate" status --config "$work/crestgate.yaml" | sed -n "s/^  [^ ]*dcm: \"\(.*\) (SOP instance $uid)\"\$/set aside: \1/p"
+  sed -n "s/.* not-judged sop=$uid .* why=/not judged: /p" "$work/log/node.log"
 }
 
 print_table() {
-  local file
+  local file reason
   echo
   print_row image intent verdict findings "in the archive"
   printf '%.0s-' {1..96}
   echo
   for file in "${images[@]}"; do
-    if refused "$file"; then print_refusal "$file"; else row "$file"; fi
+    reason=$(why_no_results "$file")
+    if [[ -z $reason ]]; then
+      row "$file"
+    else
+      printf '%-24s %s\n' "$(basename "$file")" "$reason"
+      unusable=yes
+    fi
   done
 }
 
