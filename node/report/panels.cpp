@@ -10,6 +10,8 @@
 namespace crestgate {
 namespace {
 
+constexpr double kArrowAway = 26;  ///< page px between flank and crown-side arrow
+
 /// Part of the frame shown in a box: `origin` is the image point (pixel corner counting) at the
 /// box's top left corner.
 struct View {
@@ -25,12 +27,16 @@ struct Window {
   float low = 0, high = 1;
 };
 
-/// Grey window from the 1st to the 99th percentile of what is shown; padding does not count.
+/// Grey window from the 1st to the 99th percentile of what is shown. Padding does not count, nor do
+/// the image's outer 4 %: frames, burned-in borders and rounded corners sit there.
 Window window_of(const Frame& frame, const View& view) {
-  const int x0 = std::clamp(int(view.origin.x), 0, frame.columns);
-  const int y0 = std::clamp(int(view.origin.y), 0, frame.rows);
-  const int x1 = std::clamp(int(view.origin.x + view.box.width / view.scale), 0, frame.columns);
-  const int y1 = std::clamp(int(view.origin.y + view.box.height / view.scale), 0, frame.rows);
+  const int rim_x = frame.columns / 25, rim_y = frame.rows / 25;
+  const int x0 = std::clamp(int(view.origin.x), rim_x, frame.columns - rim_x);
+  const int y0 = std::clamp(int(view.origin.y), rim_y, frame.rows - rim_y);
+  const int x1 =
+      std::clamp(int(view.origin.x + view.box.width / view.scale), rim_x, frame.columns - rim_x);
+  const int y1 =
+      std::clamp(int(view.origin.y + view.box.height / view.scale), rim_y, frame.rows - rim_y);
   const int step = std::max(1, std::max(x1 - x0, y1 - y0) / 400);
   std::vector<float> values;
   for (int y = y0; y < y1; y += step) {
@@ -137,7 +143,7 @@ class Marker {
   /// Arrow beside the body towards the crown; double-headed when the crown side is not known.
   void crown_arrow(double side) {
     const ImplantShape& shape = implant_.shape;
-    const double u = side * (shape.radius_px + 26 / view_.scale);
+    const double u = side * (shape.radius_px + kArrowAway / view_.scale);
     const Point tail = view_.page(shape.axis.to_image(u, 0.75 * shape.length_px));
     const Point head = view_.page(shape.axis.to_image(u, 0.35 * shape.length_px));
     canvas_.outlined_line(tail, head, colours::kMark, 3);
@@ -203,22 +209,25 @@ std::string label_words(const Analysis& analysis, const Implant& implant, const 
   return words;
 }
 
-/// First free place for a label: beside the implant outwards, then along the panel's edges.
-Box place_label(const Box& panel, const Box& own, const std::vector<Box>& taken, double width,
-                double height) {
-  const double mid_y =
-      std::clamp(own.y + own.height / 2 - height / 2, panel.y, panel.bottom() - height);
-  std::vector<Box> candidates;
+/// First free place for a label whose line ends at `target`: outside the image at the target's height,
+/// then up and down along the panel's edges, then right beside the implant.
+Box place_label(const Box& panel, const Box& image, const Box& own, Point target,
+                const std::vector<Box>& taken, double width, double height) {
+  auto clamped_y = [&](double y) { return std::clamp(y, panel.y, panel.bottom() - height); };
+  const double level = clamped_y(target.y - height / 2);
+  const double left = std::max(panel.x, image.x - width - 10);
+  const double right = std::min(panel.right() - width, image.right() + 10);
   const bool left_first = own.x + own.width / 2 < panel.x + panel.width / 2;
-  for (const double x : {left_first ? panel.x : panel.right() - width,
-                         left_first ? panel.right() - width : panel.x}) {
-    candidates.push_back({x, mid_y, width, height});
-    for (double y = panel.bottom() - height; y >= panel.y; y -= height / 2) {
-      candidates.push_back({x, y, width, height});
+  std::vector<Box> candidates;
+  for (const double x : {left_first ? left : right, left_first ? right : left}) {
+    candidates.push_back({x, level, width, height});
+    for (double step = height / 2; step < panel.height; step += height / 2) {
+      candidates.push_back({x, clamped_y(level + step), width, height});
+      candidates.push_back({x, clamped_y(level - step), width, height});
     }
   }
   for (const double x : {own.x - width - 4, own.right() + 4}) {
-    candidates.push_back({x, mid_y, width, height});
+    candidates.push_back({x, level, width, height});
   }
   for (const Box& candidate : candidates) {
     if (!panel.contains(candidate)) continue;
@@ -286,29 +295,28 @@ void draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis, c
   paint(canvas, frame, view);
   std::vector<Box> taken;
   for (const Implant& implant : analysis.implants) taken.push_back(hull(view, implant, 40));
-  cairo_t* pen = canvas.pen();
   for (std::size_t i = 0; i < analysis.implants.size(); ++i) {
     const Implant& implant = analysis.implants[i];
+    const AxisFrame& axis = implant.shape.axis;
     const std::string words = label_words(analysis, implant, text);
     const Box size = canvas.measure(words, {22, 18});
-    const Box own = taken[i];
-    const Box label = place_label(panel, own, taken, size.width + 12, size.height + 12);
+    // The arrow stands on the side with more room, and the label's line ends at its tail.
+    const Point middle = view.page(axis.to_image(0, 0.75 * implant.shape.length_px));
+    const bool on_left = middle.x < panel.x + panel.width / 2;
+    const double side = on_left ? left_sign(axis) : -left_sign(axis);
+    const double away = implant.shape.radius_px + kArrowAway / view.scale;
+    const Point tail = view.page(axis.to_image(side * away, 0.75 * implant.shape.length_px));
+    const Box label = place_label(panel, view.box, taken[i], tail, taken, size.width + 12,
+                                  size.height + 12);
     taken.push_back(label);
-    cairo_save(pen);
-    cairo_rectangle(pen, panel.x, panel.y, panel.width, panel.height);
-    cairo_clip(pen);
+    cairo_save(canvas.pen());
+    cairo_rectangle(canvas.pen(), panel.x, panel.y, panel.width, panel.height);
+    cairo_clip(canvas.pen());
     Marker marker(canvas, view, implant, analysis);
     marker.axis_beyond_metal();
     marker.crest_and_platform(15);
-    // The arrow stands on the label's side, and the label's line ends at its tail.
-    const ImplantShape& shape = implant.shape;
-    const Point centre = view.page(shape.axis.to_image(0, 0.75 * shape.length_px));
-    const bool label_left = label.x + label.width / 2 < centre.x;
-    const double side = label_left ? left_sign(shape.axis) : -left_sign(shape.axis);
     marker.crown_arrow(side);
-    const Point tail = view.page(
-        shape.axis.to_image(side * (shape.radius_px + 26 / view.scale), 0.75 * shape.length_px));
-    cairo_restore(pen);
+    cairo_restore(canvas.pen());
     draw_label(canvas, label, words, tail);
   }
   canvas.text({box.x, panel.bottom() + 2, box.width, kLegend - 2}, text.get("legend"),

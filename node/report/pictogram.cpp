@@ -102,42 +102,58 @@ void draw_verdict_sign(Canvas& canvas, const Box& box, Verdict verdict) {
   }
 }
 
+namespace {
+
+const TextStyle kSmall{20, 18, false, colours::kQuiet, Align::right, true};
+
+/// Lying implant, crown left, root right: no claim about up and down.
+void draw_lying(Canvas& canvas, const Box& box, const TubeMove& move, const TextTable& text) {
+  const Point c{box.x + box.width / 2, box.bottom() - 26};
+  implant(canvas, c, {-1, 0});
+  const double y = c.y - 30;
+  tube(canvas, {c.x, y}, {0, 1}, colours::kText, true);
+  if (!move.direction_known) {
+    canvas.text({box.x, box.y + 8, box.width / 2 - 30, 60}, "?",
+                {44, 30, true, colours::kFinding, Align::right, true});
+    canvas.text({box.x + box.width / 2 + 30, box.y + 8, box.width / 2 - 30, 60},
+                text.get("pictogram.no_direction"),
+                {20, 18, false, colours::kText, Align::left, true});
+    return;
+  }
+  const double shift = move.source_too_coronal ? -62 : 62;
+  tube(canvas, {c.x + shift, y}, {0, 1}, colours::kQuiet, false);
+  arrow(canvas, {c.x + shift, box.y + 14}, {c.x + (shift > 0 ? -8 : 8), box.y + 14},
+        colours::kFinding, 6);
+  canvas.text({c.x + 48, c.y - 16, box.right() - c.x - 48, 32}, text.get("pictogram.root_end"),
+              {20, 18, false, colours::kText, Align::left, true});
+}
+
+}  // namespace
+
 void draw_tube_move(Canvas& canvas, const Box& box, const TubeMove& move, const TextTable& text) {
-  const TextStyle small{18, 16, false, colours::kQuiet, Align::left, true};
   if (move.jaw == Jaw::unknown || !move.direction_known) {
-    // Lying implant, crown left, root right: no claim about up and down.
-    const Point c{box.x + box.width / 2, box.bottom() - 40};
-    implant(canvas, c, {-1, 0});
-    const double y = box.y + 62;
-    if (!move.direction_known) {
-      tube(canvas, {c.x, y}, {0, 1}, colours::kText, true);
-      canvas.text({box.x, box.y, box.width / 2 - 24, 44}, "?",
-                  {34, 24, true, colours::kFinding, Align::centre, true});
-      canvas.text({box.x + box.width / 2 + 24, box.y, box.width / 2 - 24, 66},
-                  text.get("pictogram.no_direction"), small);
-      return;
-    }
-    const double shift = move.source_too_coronal ? -46 : 46;
-    tube(canvas, {c.x + shift, y}, {0, 1}, colours::kQuiet, false);
-    tube(canvas, {c.x, y}, {0, 1}, colours::kText, true);
-    arrow(canvas, {c.x + shift * 0.9, box.y + 10}, {c.x + (shift > 0 ? -40 : 40), box.y + 10},
-          colours::kFinding, 5);
+    draw_lying(canvas, box, move, text);
     return;
   }
   const bool mandible = move.jaw == Jaw::mandible;
-  const Point c{box.right() - 44, box.y + box.height / 2};
-  implant(canvas, {c.x, c.y + (mandible ? 6 : -6)}, {0, mandible ? -1.0 : 1.0});
   // Source too coronal means too high for the mandible, too low for the maxilla.
   const bool now_is_above = mandible == move.source_too_coronal;
-  const double rise = now_is_above ? -44 : 44;
-  const double reach = box.width - 140;
-  const Point next{c.x - 40 - 20, c.y}, now{c.x - 40 - 16, c.y + rise};
-  (void)reach;
-  const double tilt = rise < 0 ? 0.34 : -0.34;
+  const double up = now_is_above ? -1 : 1;
+  const Point c{box.right() - 30, box.y + box.height / 2 + 20 * -up};
+  implant(canvas, {c.x, c.y}, {0, mandible ? -1.0 : 1.0});
+  const Point next{c.x - 58, c.y}, now{c.x - 52, c.y + up * 62};
+  const double tilt = -up * 0.42;
+  const double dashes[] = {4, 5};
+  cairo_set_dash(canvas.pen(), dashes, 2, 0);
+  canvas.line({next.x + 6, next.y}, {c.x - 14, c.y}, colours::kText, 2);
+  cairo_set_dash(canvas.pen(), nullptr, 0, 0);
   tube(canvas, now, {std::cos(tilt), std::sin(tilt)}, colours::kQuiet, false);
   tube(canvas, next, {1, 0}, colours::kText, true);
-  const double x = next.x - 78;
-  arrow(canvas, {x, c.y + rise * 0.95}, {x, c.y + (rise < 0 ? 6 : -6)}, colours::kFinding, 6);
+  const double x = next.x - 76;
+  arrow(canvas, {x, now.y}, {x, next.y + up * 4}, colours::kFinding, 7);
+  const double words = x - 18 - box.x;
+  canvas.text({box.x, now.y - 16, words, 32}, text.get("pictogram.now"), kSmall);
+  canvas.text({box.x, next.y - 16, words, 32}, text.get("pictogram.next"), kSmall);
 }
 
 }  // namespace crestgate

@@ -25,13 +25,17 @@ void draw_header(Canvas& canvas, const Analysis& analysis, const TextTable& text
   canvas.text({kMargin, 86, kInner, 56}, line.sub, {26, 22, false, ink, Align::left, true});
 }
 
-/// The reasons that decide, short, at most two.
+/// The reasons that decide, short, at most two; without any, what kept the implant from being judged.
 std::string reasons_line(const Analysis& analysis) {
   std::string line;
   int shown = 0;
   for (const Reason* reason : unmet_reasons(analysis)) {
     if (shown++ == 2) break;
     line += (line.empty() ? "" : " · ") + reason->text;
+  }
+  const Implant* implant = leading_implant(analysis);
+  if (line.empty() && implant && implant->verdict == Verdict::not_assessable) {
+    line = implant->joint.reason.empty() ? implant->projection.reason : implant->joint.reason;
   }
   return line;
 }
@@ -40,21 +44,22 @@ void draw_usability(Canvas& canvas, const Analysis& analysis, const ReportContex
                     const TextTable& text) {
   const Box row{kMargin, kUsabilityTop, kInner, kUsabilityHeight};
   draw_verdict_sign(canvas, {row.x, row.y + 18, 110, 110}, analysis.verdict);
-  canvas.text({row.x + 130, row.y, 560, 74},
+  const std::string reasons = reasons_line(analysis);
+  canvas.text({row.x + 130, row.y, 530, reasons.empty() ? row.height : 70},
               text.get(std::string("verdict.") + verdict_name(analysis.verdict)),
               {36, 28, true, colours::kText, Align::left, true});
-  canvas.text({row.x + 130, row.y + 78, 560, 66}, reasons_line(analysis),
+  canvas.text({row.x + 130, row.y + 74, 530, 70}, reasons,
               {22, 20, false, colours::kQuiet, Align::left, false});
   const Implant* implant = leading_implant(analysis);
-  double x = row.x + 720;
+  double x = row.x + 690;
   if (analysis.verdict == Verdict::repeat_if_justified && implant &&
       implant->projection.vertical_angle_deg) {
     const ProjectionMeasures& projection = implant->projection;
-    draw_tube_move(canvas, {x, row.y, 220, row.height},
+    draw_tube_move(canvas, {x, row.y, 300, row.height},
                    {analysis.acquisition.jaw, projection.vertical_angle_deg->value > 0,
                     projection.direction_resolved},
                    text);
-    x += 240;
+    x += 320;
   }
   const std::string advice = analysis.advice.empty() ? text.get("advice.none") : analysis.advice;
   canvas.text({x, row.y, row.right() - x, 112}, advice,

@@ -162,7 +162,7 @@ std::string angle_text(const Implant& implant, const TextTable& text) {
                                                                : "angle.apical";
   return text.get("value.plus_minus",
                   {{"value", fixed(std::abs(angle.value), 1)}, {"u", u}, {"unit", "°"}}) +
-         ", " + text.get(direction);
+         "\n" + text.get(direction);
 }
 
 std::string limit_um(double limit_mm) { return fixed(std::ceil(limit_mm * 1000.0 - 1e-6), 0); }

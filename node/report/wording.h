@@ -27,9 +27,9 @@ std::string site_name(const Analysis& analysis, const Implant& implant);
 
 Headline headline(const Analysis& analysis, const TextTable& text);
 
-/// "9.1 ± 1.4°, source too far to the crown side", or why there is none.
+/// "9.1 ± 1.4°" and on a second line its direction, or why there is none.
 std::string angle_text(const Implant& implant, const TextTable& text);
-/// "under 40 µm (butt joint)".
+/// "under 40 µm" and the design it holds for.
 std::string limit_text(const Implant& implant, const TextTable& text);
 std::string crest_text(const Implant& implant, const TextTable& text);
 std::string scale_text(const Analysis& analysis, const TextTable& text);
