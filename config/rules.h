@@ -82,6 +82,8 @@ struct Rules {
   struct {
     bool structured_report = true;
     bool picture = true;
+    bool small_picture_when_usable = false;
+    bool presentation_state = true;
     bool notes = true;
   } output;
 

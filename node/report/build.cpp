@@ -6,6 +6,7 @@
 #include "node/report/identity.h"
 #include "node/report/key_object.h"
 #include "node/report/picture.h"
+#include "node/report/presentation_state.h"
 #include "node/report/secondary_capture.h"
 #include "node/report/structured_report.h"
 #include "node/report/text.h"
@@ -31,6 +32,9 @@ Result<std::vector<BuiltObject>> build_all(const Analysis& analysis, const Frame
   const NotesWanted notes = notes_wanted(analysis, rules, shared.context);
   if (notes.repeat) keep(build_repeat_note(analysis, rules, shared, text));
   if (notes.finding) keep(build_finding_note(analysis, rules, shared, text));
+  if (presentation_state_wanted(analysis, shared.source, rules)) {
+    keep(build_presentation_state(analysis, rules, shared, text));
+  }
   if (rules.output.picture) {
     Canvas canvas(kPictureWidth, kPictureHeight);
     draw_picture(canvas, analysis, frame, rules, shared.context, text);

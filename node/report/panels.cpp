@@ -112,9 +112,10 @@ class Marker {
     const double mark = mark_px / view_.scale;
     for (const double side : {-1.0, 1.0}) {
       if (implant_.shape.platform_in_view) {
+        const bool gap = gap_on(side == left_sign(axis));
         canvas_.outlined_line(view_.page(axis.to_image(side * away, 0)),
                               view_.page(axis.to_image(side * (away + 1.4 * mark), 0)),
-                              colours::kMark, 2.5);
+                              gap ? colours::kFinding : colours::kMark, gap ? 5 : 2.5);
       }
       const CrestLevel& level =
           side == left_sign(axis) ? implant_.crest.left : implant_.crest.right;
@@ -152,6 +153,14 @@ class Marker {
   }
 
  private:
+  /// A side without a figure of its own is marked too when a gap is seen at all.
+  bool gap_on(bool left) const {
+    const JointMeasures& joint = implant_.joint;
+    if (joint.state != JointState::gap_visible) return false;
+    const std::optional<double>& side = left ? joint.gap_side_mm.left : joint.gap_side_mm.right;
+    return !side || *side > 0;
+  }
+
   void hollow_triangle(const std::array<Point, 3>& corners) {
     for (const auto& [colour, width] : {std::pair{colours::kInk, 5.0}, {colours::kMark, 2.2}}) {
       cairo_t* pen = canvas_.pen();
@@ -209,8 +218,8 @@ std::string label_words(const Analysis& analysis, const Implant& implant, const 
   return words;
 }
 
-/// First free place for a label whose line ends at `target`: outside the image at the target's height,
-/// then up and down along the panel's edges, then right beside the implant.
+/// First free place for a label whose line ends at `target`: outside the image at the target's
+/// height, then up and down along the panel's edges, then right beside the implant.
 Box place_label(const Box& panel, const Box& image, const Box& own, Point target,
                 const std::vector<Box>& taken, double width, double height) {
   auto clamped_y = [&](double y) { return std::clamp(y, panel.y, panel.bottom() - height); };
@@ -306,8 +315,8 @@ void draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis, c
     const double side = on_left ? left_sign(axis) : -left_sign(axis);
     const double away = implant.shape.radius_px + kArrowAway / view.scale;
     const Point tail = view.page(axis.to_image(side * away, 0.75 * implant.shape.length_px));
-    const Box label = place_label(panel, view.box, taken[i], tail, taken, size.width + 12,
-                                  size.height + 12);
+    const Box label =
+        place_label(panel, view.box, taken[i], tail, taken, size.width + 12, size.height + 12);
     taken.push_back(label);
     cairo_save(canvas.pen());
     cairo_rectangle(canvas.pen(), panel.x, panel.y, panel.width, panel.height);

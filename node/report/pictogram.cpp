@@ -139,9 +139,9 @@ void draw_tube_move(Canvas& canvas, const Box& box, const TubeMove& move, const 
   // Source too coronal means too high for the mandible, too low for the maxilla.
   const bool now_is_above = mandible == move.source_too_coronal;
   const double up = now_is_above ? -1 : 1;
-  const Point c{box.right() - 30, box.y + box.height / 2 + 20 * -up};
+  const Point c{box.right() - 30, box.y + box.height / 2 + 28 * -up};
   implant(canvas, {c.x, c.y}, {0, mandible ? -1.0 : 1.0});
-  const Point next{c.x - 58, c.y}, now{c.x - 52, c.y + up * 62};
+  const Point next{c.x - 58, c.y}, now{c.x - 52, c.y + up * 60};
   const double tilt = -up * 0.42;
   const double dashes[] = {4, 5};
   cairo_set_dash(canvas.pen(), dashes, 2, 0);

@@ -25,7 +25,8 @@ void draw_header(Canvas& canvas, const Analysis& analysis, const TextTable& text
   canvas.text({kMargin, 86, kInner, 56}, line.sub, {26, 22, false, ink, Align::left, true});
 }
 
-/// The reasons that decide, short, at most two; without any, what kept the implant from being judged.
+/// The reasons that decide, short, at most two; without any, what kept the implant from being
+/// judged.
 std::string reasons_line(const Analysis& analysis) {
   std::string line;
   int shown = 0;

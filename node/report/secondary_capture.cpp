@@ -43,7 +43,9 @@ Result<BuiltObject> build_picture_object(Canvas& canvas, const Analysis& analysi
   put(dataset, DCM_ImageType, "DERIVED\\SECONDARY\\OTHER");
   put(dataset, DCM_ConversionType, "WSD");
   put(dataset, DCM_PatientOrientation, "");
-  put(dataset, DCM_Laterality, "");
+  OFString side;
+  shared.source.findAndGetOFString(DCM_ImageLaterality, side);
+  put(dataset, side.empty() ? DCM_Laterality : DCM_ImageLaterality, side.c_str());
   put(dataset, DCM_DerivationDescription,
       "Layout of radiograph, enlarged parts and text for viewing; not for diagnosis");
   // We burn in no identity; what the source holds is inside our picture too. Unknown stays unsaid.

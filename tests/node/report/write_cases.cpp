@@ -1,6 +1,6 @@
 // Writes every case's objects and picture into a folder, to be looked at and fed to other programs:
-// write_cases FOLDER [IMAGES]. With IMAGES (a folder of radiographs with truth.json) also pictures of
-// those, described by their truth, so that layout is judged on real-looking images.
+// write_cases FOLDER [IMAGES]. With IMAGES (a folder of radiographs with truth.json) also pictures
+// of those, described by their truth, so that layout is judged on real-looking images.
 #include <cmath>
 #include <filesystem>
 #include <fstream>
@@ -17,7 +17,8 @@ namespace {
 
 void save(const std::filesystem::path& path, const std::vector<std::uint8_t>& bytes) {
   std::ofstream(path, std::ios::binary)
-      .write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
+      .write(reinterpret_cast<const char*>(bytes.data()),
+             static_cast<std::streamsize>(bytes.size()));
 }
 
 bool write(const std::filesystem::path& folder, report_test::Case& c) {
@@ -73,12 +74,16 @@ void describe(report_test::Case& c, const nlohmann::json& truth) {
   implant.projection.direction_resolved = std::abs(angle) > 2;
   if (std::abs(angle) > 6) {
     implant.verdict = a.verdict = Verdict::repeat_if_justified;
-    a.reasons[0] = {"seating.largest_vertical_angle_deg", 1,
-                    "The beam is off the perpendicular to the implant", std::abs(angle), 6, "deg"};
+    a.reasons[0] = {"seating.largest_vertical_angle_deg",
+                    1,
+                    "The beam is off the perpendicular to the implant",
+                    std::abs(angle),
+                    6,
+                    "deg"};
     a.advice = "If a repeat is justified: move the tube head as drawn and aim it more level.";
   }
-  const double gap = std::max(truth.at("gap_left_mm").get<double>(),
-                              truth.at("gap_right_mm").get<double>());
+  const double gap =
+      std::max(truth.at("gap_left_mm").get<double>(), truth.at("gap_right_mm").get<double>());
   if (gap > 0.06) {
     implant.joint.state = JointState::gap_visible;
     implant.joint.gap_mm = gap;
