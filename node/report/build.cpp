@@ -14,6 +14,15 @@
 namespace crestgate {
 namespace {
 
+Canvas draw(const Analysis& analysis, const Frame& frame, const Rules& rules,
+            const ReportContext& context, const TextTable& text) {
+  const bool small = small_picture_wanted(analysis, rules);
+  Canvas canvas(small ? kSmallPictureWidth : kPictureWidth,
+                small ? kSmallPictureHeight : kPictureHeight);
+  (small ? draw_small_picture : draw_picture)(canvas, analysis, frame, rules, context, text);
+  return canvas;
+}
+
 Result<std::vector<BuiltObject>> build_all(const Analysis& analysis, const Frame& frame,
                                            const Rules& rules, const Shared& shared,
                                            const TextTable& text) {
@@ -36,8 +45,7 @@ Result<std::vector<BuiltObject>> build_all(const Analysis& analysis, const Frame
     keep(build_presentation_state(analysis, rules, shared, text));
   }
   if (rules.output.picture) {
-    Canvas canvas(kPictureWidth, kPictureHeight);
-    draw_picture(canvas, analysis, frame, rules, shared.context, text);
+    Canvas canvas = draw(analysis, frame, rules, shared.context, text);
     keep(build_picture_object(canvas, analysis, rules, shared, text));
   }
   if (!failure.ok()) return failure;
@@ -64,9 +72,7 @@ Result<std::vector<BuiltObject>> build_objects(const Analysis& analysis, const F
 Result<std::vector<std::uint8_t>> picture_png(const Analysis& analysis, const Frame& frame,
                                               const Rules& rules, const ReportContext& context) {
   try {
-    Canvas canvas(kPictureWidth, kPictureHeight);
-    draw_picture(canvas, analysis, frame, rules, context, table_for(rules.language));
-    return canvas.png();
+    return draw(analysis, frame, rules, context, table_for(rules.language)).png();
   } catch (const std::exception& unforeseen) {
     return Status::error(Code::internal, std::string("picture: ") + unforeseen.what());
   }

@@ -134,19 +134,16 @@ std::string time_text(const ReportContext& context) {
          t.substr(2, 2) + " " + context.timezone_offset;
 }
 
-void draw_foot(Canvas& canvas, double top, const Analysis& analysis, const Rules& rules,
-               const ReportContext& context, const TextTable& text) {
+std::string cautions_text(const TextTable& text) {
   std::string cautions;
   for (const char* key : {"caution.not_diagnosis", "caution.bone", "caution.tight"}) {
     cautions += (cautions.empty() ? "" : " ") + text.get(key);
   }
-  canvas.fill({0, top, double(kPictureWidth), kCautions + 2}, colours::kPanel);
-  canvas.text({kMargin, top, kInner, kCautions}, cautions,
-              {23, 20, true, colours::kText, Align::left, true});
-  const double y = top + kCautions + 4;
-  canvas.text({kMargin, y, 690, kLastLine},
-              text.get("table.scale") + ": " + scale_text(analysis, text),
-              {22, 18, false, colours::kText, Align::left, true});
+  return cautions;
+}
+
+std::string version_text(const Analysis& analysis, const Rules& rules, const ReportContext& context,
+                         const TextTable& text) {
   const std::string& digest =
       analysis.ruleset_digest.empty() ? rules.digest : analysis.ruleset_digest;
   std::string version = text.get("foot.version", {{"version", context.software_version},
@@ -154,7 +151,20 @@ void draw_foot(Canvas& canvas, double top, const Analysis& analysis, const Rules
                                                   {"time", time_text(context)},
                                                   {"attempt", std::to_string(context.attempt)}});
   if (rules.mode == Mode::trial) version = text.get("series.trial") + version;
-  canvas.text({kMargin + 700, y, kInner - 700, kLastLine}, version,
+  return version;
+}
+
+void draw_foot(Canvas& canvas, double top, const Analysis& analysis, const Rules& rules,
+               const ReportContext& context, const TextTable& text) {
+  canvas.fill({0, top, double(kPictureWidth), kCautions + 2}, colours::kPanel);
+  canvas.text({kMargin, top, kInner, kCautions}, cautions_text(text),
+              {23, 20, true, colours::kText, Align::left, true});
+  const double y = top + kCautions + 4;
+  canvas.text({kMargin, y, 690, kLastLine},
+              text.get("table.scale") + ": " + scale_text(analysis, text),
+              {22, 18, false, colours::kText, Align::left, true});
+  canvas.text({kMargin + 700, y, kInner - 700, kLastLine},
+              version_text(analysis, rules, context, text),
               {20, 16, false, colours::kQuiet, Align::right, true});
 }
 
@@ -174,6 +184,42 @@ void draw_picture(Canvas& canvas, const Analysis& analysis, const Frame& frame, 
              analysis, leading_implant(analysis), frame, text);
   draw_table(canvas, table_top, analysis, context, text);
   draw_foot(canvas, foot_top, analysis, rules, context, text);
+}
+
+bool small_picture_wanted(const Analysis& analysis, const Rules& rules) {
+  return rules.output.small_picture_when_usable && analysis.verdict == Verdict::usable &&
+         analysis.findings.empty();
+}
+
+void draw_small_picture(Canvas& canvas, const Analysis& analysis, const Frame& frame,
+                        const Rules& rules, const ReportContext& context, const TextTable& text) {
+  const Headline line = headline(analysis, text);
+  constexpr double kEdge = 12, kWide = kSmallPictureWidth - 2 * kEdge;
+  canvas.fill({0, 0, double(kSmallPictureWidth), 88}, colours::kPanel);
+  canvas.text({kEdge, 4, kWide, 44}, line.main, {30, 20, true, colours::kText, Align::left, true});
+  canvas.text({kEdge, 48, kWide, 38}, line.sub, {18, 13, false, colours::kText, Align::left, true});
+  draw_radiograph(canvas, {kEdge, 94, 480, 420}, analysis, frame, text);
+  const double x = kEdge + 496, width = kSmallPictureWidth - kEdge - x;
+  draw_verdict_sign(canvas, {x, 98, 64, 64}, analysis.verdict);
+  canvas.text({x + 74, 98, width - 74, 64},
+              text.get(std::string("verdict.") + verdict_name(analysis.verdict)),
+              {22, 17, true, colours::kText, Align::left, true});
+  if (small_picture_wanted(analysis, rules)) {
+    canvas.text({x, 168, width, 48}, text.get("small.no_action"), {18, 15});
+  }
+  if (const Implant* implant = leading_implant(analysis)) {
+    double y = 222;
+    for (const auto& [name, value] : {std::pair{"table.angle", angle_text(*implant, text)},
+                                      {"table.limit", limit_text(*implant, text)},
+                                      {"table.crest", crest_text(*implant, text)}}) {
+      canvas.text({x, y, width, 24}, text.get(name), {16, 14, false, colours::kQuiet});
+      canvas.text({x, y + 24, width, 66}, value, {17, 13, true});
+      y += 94;
+    }
+  }
+  canvas.text({kEdge, 520, kWide, 44}, cautions_text(text), {16, 14, true});
+  canvas.text({kEdge, 570, kWide, 24}, version_text(analysis, rules, context, text),
+              {15, 12, false, colours::kQuiet, Align::left, true});
 }
 
 }  // namespace crestgate

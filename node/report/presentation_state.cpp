@@ -1,6 +1,8 @@
 #include "node/report/presentation_state.h"
 
 #include <algorithm>
+#include <cmath>
+#include <optional>
 
 #include "node/report/coordinates.h"
 #include "node/report/wording.h"
@@ -44,11 +46,21 @@ class Marks {
     return *level.level_mm * px_per_mm_;
   }
 
+  bool inside(Point p) const {
+    return p.x >= 0 && p.y >= 0 && p.x <= analysis_.columns - 1 && p.y <= analysis_.rows - 1;
+  }
+
+  /// Cut short at the image's border; left out if it starts beyond.
   void add(double u0, double v0, double u1, double v1) {
-    const Point from = shape_.axis.to_image(u0, v0), to = shape_.axis.to_image(u1, v1);
-    for (const Point& p : {from, to}) {
-      if (p.x < 0 || p.y < 0 || p.x > analysis_.columns - 1 || p.y > analysis_.rows - 1) return;
+    const Point from = shape_.axis.to_image(u0, v0), end = shape_.axis.to_image(u1, v1);
+    if (!inside(from)) return;
+    Point to = end;
+    constexpr int kSteps = 50;
+    for (int i = kSteps; i > 0 && !inside(to); --i) {
+      const double part = (i - 1.0) / kSteps;
+      to = {from.x + part * (end.x - from.x), from.y + part * (end.y - from.y)};
     }
+    if (std::hypot(to.x - from.x, to.y - from.y) < 1) return;
     lines_.push_back({from, to});
   }
 

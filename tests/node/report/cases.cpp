@@ -267,6 +267,9 @@ std::vector<Case> all_cases() {
   c.context.prior_report_uids = {"2.25.77", "2.25.66"};
   c.context.known_documents = {{UID_ComprehensiveSRStorage, "2.25.66", "2.25.1002", "2.25.67"}};
   cases.push_back(c);
+  c = base_case("small-no-action-form");
+  c.rules.output.small_picture_when_usable = true;
+  cases.push_back(c);
   c = base_case("possible-implant-only");
   c.analysis.implants[0].possible_only = true;
   c.analysis.implants[0].shape.confidence = 0.4;

@@ -1,0 +1,112 @@
+#include "node/report/picture.h"
+
+#include <gtest/gtest.h>
+
+#include "node/report/wording.h"
+#include "tests/node/report/cases.h"
+
+namespace crestgate {
+namespace {
+
+using report_test::all_cases;
+using report_test::Case;
+
+class EveryPicture : public testing::TestWithParam<Case> {};
+
+TEST_P(EveryPicture, NoTextOverlapsAnotherLeavesThePageOrIsCut) {
+  const Case& c = GetParam();
+  Canvas canvas(kPictureWidth, kPictureHeight);
+  draw_picture(canvas, c.analysis, c.frame, c.rules, c.context, table_for("en"));
+  const Box page{0, 0, double(kPictureWidth), double(kPictureHeight)};
+  const std::vector<Box>& boxes = canvas.text_boxes();
+  EXPECT_GE(boxes.size(), 12U);
+  for (std::size_t i = 0; i < boxes.size(); ++i) {
+    EXPECT_TRUE(page.contains(boxes[i])) << i;
+    for (std::size_t j = 0; j < i; ++j) EXPECT_FALSE(boxes[i].overlaps(boxes[j])) << j << " " << i;
+  }
+  EXPECT_TRUE(canvas.cut_texts().empty()) << canvas.cut_texts().front();
+}
+
+TEST_P(EveryPicture, SmallFormsHoldTheSamePromise) {
+  const Case& c = GetParam();
+  Canvas canvas(kSmallPictureWidth, kSmallPictureHeight);
+  draw_small_picture(canvas, c.analysis, c.frame, c.rules, c.context, table_for("en"));
+  const Box page{0, 0, double(kSmallPictureWidth), double(kSmallPictureHeight)};
+  const std::vector<Box>& boxes = canvas.text_boxes();
+  for (std::size_t i = 0; i < boxes.size(); ++i) {
+    EXPECT_TRUE(page.contains(boxes[i])) << i;
+    for (std::size_t j = 0; j < i; ++j) EXPECT_FALSE(boxes[i].overlaps(boxes[j])) << j << " " << i;
+  }
+  EXPECT_TRUE(canvas.cut_texts().empty()) << canvas.cut_texts().front();
+}
+
+INSTANTIATE_TEST_SUITE_P(Report, EveryPicture, testing::ValuesIn(all_cases()),
+                         [](const auto& param_info) {
+                           std::string name = param_info.param.name;
+                           std::replace(name.begin(), name.end(), '-', '_');
+                           return name;
+                         });
+
+TEST(Picture, SurvivesEmptyFramesAndTinyOnes) {
+  Case c = report_test::base_case("x");
+  c.frame = {};
+  EXPECT_TRUE(picture_png(c.analysis, c.frame, c.rules, c.context).ok());
+  c.frame = report_test::painted_frame(3, 2, {1, 1}, 1, 1);
+  EXPECT_TRUE(picture_png(c.analysis, c.frame, c.rules, c.context).ok());
+}
+
+TEST(Picture, TheLimitIsNeverRoundedDown) {
+  EXPECT_EQ(limit_um(0.0395), "40");
+  EXPECT_EQ(limit_um(0.0401), "41");
+  EXPECT_EQ(limit_um(0.04), "40");
+}
+
+TEST(Wording, AFindingLeadsWhateverTheVerdict) {
+  for (const Case& c : all_cases()) {
+    const Headline line = headline(c.analysis, table_for("en"));
+    EXPECT_EQ(line.is_finding, !c.analysis.findings.empty()) << c.name;
+    EXPECT_EQ(line.main.find("Gap visible") == 0, !c.analysis.findings.empty()) << c.name;
+  }
+}
+
+TEST(Wording, AbsenceOfAGapAlwaysNamesItsLimit) {
+  Analysis a = report_test::base_case("x").analysis;
+  EXPECT_EQ(headline(a, table_for("en")).main, "No gap seen; gaps under 40 µm could hide");
+  a.implants[0].joint.smallest_visible_gap_mm.reset();
+  EXPECT_NE(headline(a, table_for("en")).main.find("not known"), std::string::npos);
+}
+
+TEST(Wording, AnAngleWithinItsUncertaintyIsNotADirection) {
+  Implant i = report_test::base_case("x").analysis.implants[0];
+  EXPECT_NE(angle_text(i, table_for("en")).find("within measurement error"), std::string::npos);
+  i.projection.vertical_angle_deg = Quantity{-7.0, 1.0};
+  i.projection.direction_resolved = true;
+  EXPECT_NE(angle_text(i, table_for("en")).find("root side"), std::string::npos);
+  i.projection.vertical_angle_deg = Quantity{7.0, 1.0};
+  EXPECT_NE(angle_text(i, table_for("en")).find("crown side"), std::string::npos);
+  i.projection.direction_resolved = false;
+  EXPECT_NE(angle_text(i, table_for("en")).find("direction not known"), std::string::npos);
+  i.projection.vertical_angle_deg.reset();
+  EXPECT_NE(angle_text(i, table_for("en")).find("not assessable"), std::string::npos);
+}
+
+TEST(Wording, SeriesDescriptionFitsAndIsOneAsciiValue) {  // LO: 64 characters, no backslash
+  for (const Case& c : all_cases()) {
+    const std::string words = series_description(c.analysis, c.rules, table_for("en"));
+    EXPECT_LE(words.size(), 64U);
+    for (const char letter : words) EXPECT_TRUE(letter >= 32 && letter < 127 && letter != '\\');
+    EXPECT_NE(words.find(verdict_name(c.analysis.verdict)), std::string::npos);
+  }
+}
+
+TEST(Text, FoldsSignsAndFormatsWithoutLocale) {
+  EXPECT_EQ(ascii_fold("40 µm ± 1°"), "40 um +/- 1 deg");
+  EXPECT_EQ(fixed(-0.04, 1), "0.0");
+  EXPECT_EQ(fixed(1234.56, 1), "1234.6");
+  EXPECT_EQ(table_for("en").get("nobody.has.this"), "nobody.has.this");
+  const std::map<std::string, std::string> danish = {{"advice.none", "Ingen ny optagelse."}};
+  EXPECT_EQ(TextTable(danish).get("advice.none"), "Ingen ny optagelse.");
+}
+
+}  // namespace
+}  // namespace crestgate
