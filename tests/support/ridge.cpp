@@ -29,6 +29,27 @@ Flanks flanks_of(const Implant& m, const Bone& b) {
   const Vec r = pose.to_world({rr, 0, b.crest_right_mm});
   return {l.x, l.z, r.x, r.z};
 }
+
+// The stretch between two depths, narrowed about its middle, minus what is occupied; mm.
+double free_length(const Ray& ray, const Spans& occupied, double y0, double y1, double share) {
+  const double a = (y0 - ray.origin.y) / ray.direction.y, b = (y1 - ray.origin.y) / ray.direction.y;
+  const double middle = (a + b) / 2, half = share * (b - a) / 2;
+  Spans slab, rest;
+  slab.add(middle - half, middle + half);
+  if (occupied.empty()) return slab.length();
+  Spans::subtract(slab, occupied, &rest);
+  return rest.length();
+}
+
+Vec at_depth(const Ray& ray, double y) {
+  const double t = (y - ray.origin.y) / ray.direction.y;
+  return {ray.origin.x + t * ray.direction.x, y, ray.origin.z + t * ray.direction.z};
+}
+
+void add(Material material, double mm, std::array<float, kMaterials>* path) {
+  (*path)[static_cast<int>(material)] += static_cast<float>(mm);
+}
+
 }  // namespace
 
 Ridge::Ridge(const Scene& scene) : bone_(scene.bone), implants_(scene.implants) {
@@ -110,64 +131,46 @@ double Ridge::core_share(double x, double z) const {
 
 void Ridge::add_paths(const Ray& ray, const Spans& occupied,
                       std::array<float, kMaterials>* path) const {
-  const auto index = [](Material m) { return static_cast<int>(m); };
-  const Vec &o = ray.origin, &d = ray.direction;
-  if (bone_.cheek_mm > 0) {
-    (*path)[index(Material::soft_tissue)] += static_cast<float>(bone_.cheek_mm / d.y);
+  if (bone_.cheek_mm > 0) add(Material::soft_tissue, bone_.cheek_mm / ray.direction.y, path);
+  if (!bone_.present || ray.direction.y < 0.05) return;
+  const Vec middle = at_depth(ray, 0.0);
+  const double top = crest_z(middle.x), gum = bone_.gingiva_mm;
+  if (gum > 0 && middle.z < bone_.gingiva_height_mm) {
+    const double share = smooth((bone_.gingiva_height_mm - middle.z) / 1.2) *
+                         std::clamp(middle.z - top + 1.0, 0.0, 1.0);
+    add(Material::soft_tissue, free_length(ray, occupied, -gum / 2, gum / 2, share), path);
   }
-  if (!bone_.present || d.y < 0.05) return;
-  const double t_mid = -o.y / d.y;
-  const double x = o.x + t_mid * d.x, z = o.z + t_mid * d.z;
-  const double top = crest_z(x);
-  Spans slab, rest;
-  const auto outside = [&](double y0, double y1, double share) {
-    // The stretch between two depths, narrowed about its middle, minus what is occupied.
-    const double a = (y0 - o.y) / d.y, b = (y1 - o.y) / d.y, m = (a + b) / 2,
-                 h = share * (b - a) / 2;
-    slab.clear();
-    slab.add(m - h, m + h);
-    if (occupied.empty()) return slab.length();
-    Spans::subtract(slab, occupied, &rest);
-    return rest.length();
-  };
+  const bool beyond_floor = bone_.floor_mm > 0 && middle.z < -bone_.floor_mm;
+  if (middle.z < top + 2.0 && !beyond_floor) add_bone(ray, occupied, middle, path);
+}
+
+void Ridge::add_bone(const Ray& ray, const Spans& occupied, Vec middle,
+                     std::array<float, kMaterials>* path) const {
+  // Buccal is the side of the source.
   const double half = bone_.width_mm / 2, in_b = half - bone_.buccal_plate_mm;
   const double in_l = half - bone_.lingual_plate_mm;
-  const double gum = bone_.gingiva_mm;
-  if (gum > 0 && z < bone_.gingiva_height_mm) {
-    const double f = smooth((bone_.gingiva_height_mm - z) / 1.2);
-    const double above = std::clamp((z - top) / 1.0 + 1.0, 0.0, 1.0);
-    (*path)[index(Material::soft_tissue)] +=
-        static_cast<float>(outside(-gum / 2, gum / 2, f * above));
-  }
-  const bool floor = bone_.floor_mm > 0 && z < -bone_.floor_mm;
-  if (z > top + 2.0 || floor) return;
-  // Buccal is the side of the source.
-  const auto at_depth = [&](double y) {
-    const double t = (y - o.y) / d.y;
-    return Vec{o.x + t * d.x, y, o.z + t * d.z};
-  };
-  const Vec pb = at_depth(-half + bone_.buccal_plate_mm / 2);
-  const Vec pl = at_depth(half - bone_.lingual_plate_mm / 2);
-  double cortical =
-      outside(-half, -in_b, 1.0) * plate_share(pb.x, pb.z, bone_.buccal_drop_mm, plate_phase_) +
-      outside(in_l, half, 1.0) * plate_share(pl.x, pl.z, bone_.lingual_drop_mm, plate_phase_ + 2.0);
-  double core = outside(-in_b, in_l, core_share(x, z));
+  const Vec pb = at_depth(ray, -(half + in_b) / 2), pl = at_depth(ray, (half + in_l) / 2);
+  double cortical = free_length(ray, occupied, -half, -in_b, 1.0) *
+                        plate_share(pb.x, pb.z, bone_.buccal_drop_mm, plate_phase_) +
+                    free_length(ray, occupied, in_l, half, 1.0) *
+                        plate_share(pl.x, pl.z, bone_.lingual_drop_mm, plate_phase_ + 2.0);
+  const double core = free_length(ray, occupied, -in_b, in_l, core_share(middle.x, middle.z));
   float texture = 0.0F;
   for (int i = 0; i < 3; ++i) {
-    const Vec p = at_depth((i - 1) * 0.3 * half);
+    const Vec p = at_depth(ray, (i - 1) * 0.3 * half);
     texture += texture_[i].at(p.x + 3.1 * i, p.z);
   }
   double density = bone_.trabecular_density * (1.0 + bone_.texture_contrast * texture / 1.732);
   density = std::clamp(density, 0.02, 1.0);
   if (bone_.canal_mm > 0) {
-    const double away = std::abs(z + bone_.canal_mm);
+    const double away = std::abs(middle.z + bone_.canal_mm);
     if (away < 1.3) density *= 0.45;
     if (away >= 1.3 && away < 1.7) cortical += 0.5;
   }
-  if (bone_.floor_mm > 0 && z < -bone_.floor_mm + 0.8) cortical += 1.5;
-  (*path)[index(Material::cortical_bone)] += static_cast<float>(cortical);
-  (*path)[index(Material::trabecular_bone)] += static_cast<float>(core * density);
-  (*path)[index(Material::soft_tissue)] += static_cast<float>(core * (1.0 - density));
+  if (bone_.floor_mm > 0 && middle.z < -bone_.floor_mm + 0.8) cortical += 1.5;
+  add(Material::cortical_bone, cortical, path);
+  add(Material::trabecular_bone, core * density, path);
+  add(Material::soft_tissue, core * (1.0 - density), path);
 }
 
 double first_contact_mm(const Ridge& ridge, const Implant& implant, int side) {

@@ -22,6 +22,8 @@ class Ridge {
   double smooth_crest_z(double x_mm) const;
   double plate_share(double x, double z, double drop, double phase) const;
   double core_share(double x, double z) const;
+  void add_bone(const Ray& ray, const Spans& occupied, Vec middle,
+                std::array<float, kMaterials>* path) const;
 
   Bone bone_;
   std::vector<Implant> implants_;  ///< sorted by x; where the crest dips to their flanks

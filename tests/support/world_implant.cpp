@@ -189,15 +189,10 @@ void append_crown(const Implant& m, const Pose& mounted, std::vector<Body>* out)
   const double w = c.width_mm / 2, neck = c.neck_width_mm / 2, h = c.height_mm, z0 = -c.start_mm;
   Pose pose = mounted;
   pose.scale = {1.0, c.depth_mm / c.width_mm, 1.0};
-  const auto profile = [&](double in) {
-    return std::vector<Lathe::Point>{{z0 - h + in, 0.45 * w - in},
-                                     {z0 - 0.97 * h + in, 0.72 * w - in},
-                                     {z0 - 0.88 * h + in, 0.9 * w - in},
-                                     {z0 - 0.6 * h, w - in},
-                                     {z0 - 0.35 * h, 0.95 * w - in},
-                                     {z0 - 0.12 * h, neck + 0.55 * (w - neck) - in},
-                                     {z0, neck - 0.3 * in}};
-  };
+  const std::vector<Lathe::Point> profile{
+      {z0 - h, 0.45 * w}, {z0 - 0.97 * h, 0.72 * w}, {z0 - 0.88 * h, 0.9 * w},
+      {z0 - 0.6 * h, w},  {z0 - 0.35 * h, 0.95 * w}, {z0 - 0.12 * h, neck + 0.55 * (w - neck)},
+      {z0, neck}};
   if (c.screw_access) {
     out->push_back({Lathe({{z0 - h - 0.1, 1.15}, {-2.0, 1.15}}), mounted, Material::plastic});
   }
@@ -214,7 +209,41 @@ void append_crown(const Implant& m, const Pose& mounted, std::vector<Body>* out)
                            {z0, std::min(r, neck)}}),
                     mounted, Material::gold_alloy});
   }
-  out->push_back({Lathe(profile(0.0)), pose, c.material});
+  out->push_back({Lathe(profile), pose, c.material});
+}
+
+// Raised part of an external connection with its screw hole; z apical, so negative.
+void append_boss(const Implant& m, const Pose& pose, std::vector<Body>* out) {
+  const double r = m.connection.bore_radius_mm, h = m.connection.bore_depth_mm;
+  const double screw = m.connection.channel_radius_mm;
+  out->push_back({Lathe({{-h - 0.02, screw}, {0.0, screw}}), pose, Material::air});
+  out->push_back({Lathe({{-h, r - 0.1}, {-h + 0.1, r}, {0.0, r}}), pose, Material::titanium});
+}
+
+// Screw, access channel, boss with its cavity, then the mounted part itself.
+void append_part(const Implant& m, const Pose& pose, const Pose& mounted, std::vector<Body>* out) {
+  const Connection& c = m.connection;
+  if (c.form != ConnectionForm::solid && m.abutment.screw) {
+    out->push_back({Lathe(screw_points(m)), mounted, Material::titanium});
+  }
+  if (m.abutment.form == AbutmentForm::post && m.abutment.channel_radius_mm > 0) {
+    const double r = m.abutment.channel_radius_mm;
+    out->push_back({Lathe({{-m.abutment.height_mm - 0.01, r}, {-0.3, r}}), mounted,
+                    m.crown.present ? Material::plastic : Material::air});
+  }
+  if (c.form == ConnectionForm::butt_external) {
+    append_boss(m, pose, out);
+    const double r = c.bore_radius_mm + c.clearance_mm;
+    out->push_back({Lathe({{-c.bore_depth_mm - 0.1, r}, {0.001, r}}), mounted, Material::air});
+  }
+  out->push_back({Lathe(abutment_points(m)), mounted, m.abutment.material});
+  if (m.abutment.form == AbutmentForm::ball_with_cap) {
+    // Housing in the denture with its plastic insert.
+    const double top = -m.abutment.height_mm;
+    out->push_back({Lathe({{top - 0.1, 1.3}, {top + 1.5, 1.6}}), mounted, Material::plastic});
+    out->push_back({Lathe({{top - 0.7, 1.9}, {top - 0.4, 2.2}, {top + 1.4, 2.2}}), mounted,
+                    Material::titanium});
+  }
 }
 }  // namespace
 
@@ -224,39 +253,11 @@ double flank_radius_mm(const Implant& m, double level_mm) {
 
 void append_implant(const Implant& m, bool ridge_inside_window, std::vector<Body>* out) {
   const Pose pose = pose_apical(m.place), mounted = mounted_pose(m);
-  const Connection& c = m.connection;
   const bool part = m.abutment.form != AbutmentForm::none;
-  if (part && c.form != ConnectionForm::solid && m.abutment.screw) {
-    out->push_back({Lathe(screw_points(m)), mounted, Material::titanium});
-  }
   if (part) {
-    if (m.abutment.form == AbutmentForm::post && m.abutment.channel_radius_mm > 0) {
-      const double r = m.abutment.channel_radius_mm;
-      out->push_back({Lathe({{-m.abutment.height_mm - 0.01, r}, {-0.3, r}}), mounted,
-                      m.crown.present ? Material::plastic : Material::air});
-    }
-    if (c.form == ConnectionForm::butt_external) {
-      // The boss first, then the cavity that receives it.
-      const double r = c.bore_radius_mm, h = c.bore_depth_mm;
-      const double screw = c.channel_radius_mm;
-      out->push_back({Lathe({{-h - 0.02, screw}, {0.0, screw}}), pose, Material::air});
-      out->push_back({Lathe({{-h, r - 0.1}, {-h + 0.1, r}, {0.0, r}}), pose, Material::titanium});
-      out->push_back({Lathe({{-h - 0.1, r + c.clearance_mm}, {0.001, r + c.clearance_mm}}), mounted,
-                      Material::air});
-    }
-    out->push_back({Lathe(abutment_points(m)), mounted, m.abutment.material});
-    if (m.abutment.form == AbutmentForm::ball_with_cap) {
-      // Housing in the denture with its plastic insert.
-      const double top = -m.abutment.height_mm;
-      out->push_back({Lathe({{top - 0.1, 1.3}, {top + 1.5, 1.6}}), mounted, Material::plastic});
-      out->push_back({Lathe({{top - 0.7, 1.9}, {top - 0.4, 2.2}, {top + 1.4, 2.2}}), mounted,
-                      Material::titanium});
-    }
-  } else if (c.form == ConnectionForm::butt_external) {
-    const double r = c.bore_radius_mm, h = c.bore_depth_mm;
-    out->push_back({Lathe({{-h - 0.02, c.channel_radius_mm}, {0.0, c.channel_radius_mm}}), pose,
-                    Material::air});
-    out->push_back({Lathe({{-h, r - 0.1}, {-h + 0.1, r}, {0.0, r}}), pose, Material::titanium});
+    append_part(m, pose, mounted, out);
+  } else if (m.connection.form == ConnectionForm::butt_external) {
+    append_boss(m, pose, out);
   }
   const std::vector<Lathe::Point> bore = bore_points(m);
   if (!bore.empty()) {
