@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include "config/units.h"
 #include "pipeline/quality/edge_model.h"
@@ -9,7 +10,8 @@
 namespace crestgate {
 namespace {
 
-constexpr int kLeastEdges = 8, kMostFits = 120;
+constexpr int kLeastEdges = 8;
+constexpr std::size_t kMostFits = 80;
 // Drawn edges (text, frames, bars, cone cuts by software) are sharper than any optics: common
 // practice is at least one pixel of blur, and one pixel's own aperture has 0.29.
 constexpr double kSharpestOptics_px = 0.55;
@@ -127,19 +129,41 @@ double rough_sigma(const Profile& p) {
   return std::max(0.5, (last - first) / 1.35);
 }
 
+// Visits 0..n-1 once, each prefix spread over the whole range: golden section, made coprime to n.
+std::size_t even_stride(std::size_t n) {
+  auto stride = static_cast<std::size_t>(0.618 * static_cast<double>(n)) | 1;
+  while (std::gcd(stride, n) > 1) ++stride;
+  return stride;
+}
+
+double normal_angle_deg(const Edge& e) {
+  const double angle = degrees(std::atan2(e.ny, e.nx));
+  return angle < 0 ? angle + 180 : angle;
+}
+
+// The stronger half of each direction's edges: motion weakens one direction as a whole, which is
+// just what has to stay in view.
+void keep_stronger_half(std::vector<Edge>& edges) {
+  constexpr int kBins = 6;
+  const auto bin = [](const Edge& e) {
+    return std::min(kBins - 1, static_cast<int>(normal_angle_deg(e) / (180.0 / kBins)));
+  };
+  std::vector<float> strengths[kBins];
+  for (const Edge& e : edges) strengths[bin(e)].push_back(static_cast<float>(e.strength));
+  double half[kBins];
+  for (int i = 0; i < kBins; ++i) half[i] = median_of(strengths[i]);
+  edges.erase(std::remove_if(edges.begin(), edges.end(),
+                             [&](const Edge& e) { return e.strength < half[bin(e)]; }),
+              edges.end());
+}
+
 std::vector<Fitted> fit_edges(const Frame& f, const ClipLevels& clip, const Contrast& contrast,
                               std::vector<Edge> edges) {
-  // A fixed, even choice over the image: every k-th candidate of the stronger half.
-  std::vector<float> strengths;
-  for (const Edge& e : edges) strengths.push_back(static_cast<float>(e.strength));
-  const double half = median_of(strengths);
-  edges.erase(std::remove_if(edges.begin(), edges.end(),
-                             [half](const Edge& e) { return e.strength < half; }),
-              edges.end());
-  const std::size_t step = std::max<std::size_t>(1, edges.size() / (4 * kMostFits));
+  keep_stronger_half(edges);
   std::vector<Fitted> fits;
-  for (std::size_t i = 0; i < edges.size() && fits.size() < kMostFits; i += step) {
-    Edge e = edges[i];
+  const std::size_t n = edges.size(), stride = even_stride(n);
+  for (std::size_t k = 0; k < n && k < 6 * kMostFits && fits.size() < kMostFits; ++k) {
+    Edge e = edges[k * stride % n];
     Profile profile;
     if (!refine_normal(f, e) || !sample_profile(f, clip, e, 6, 5, profile)) continue;
     const double sigma = rough_sigma(profile);
@@ -150,35 +174,50 @@ std::vector<Fitted> fit_edges(const Frame& f, const ClipLevels& clip, const Cont
     if (fit.residual > kWorstResidual || fit.sigma_px < kSharpestOptics_px ||
         fit.height < 0.3 * contrast.height())
       continue;
-    double angle = degrees(std::atan2(e.ny, e.nx));
-    if (angle < 0) angle += 180;
-    fits.push_back({fit.sigma_px, angle, fit.halo});
+    fits.push_back({fit.sigma_px, normal_angle_deg(e), fit.halo});
   }
   return fits;
 }
 
-double lower_quartile(const std::vector<Fitted>& fits, double centre_deg, double half_width_deg,
-                      std::size_t& count) {
+// The sharpest tenth: oblique surfaces, threads and overlaps only widen an edge. Of few edges that
+// would be the luckiest fit, so not below the third.
+double sharp_end(const std::vector<Fitted>& fits, double centre_deg, double half_width_deg,
+                 std::size_t& count) {
   std::vector<float> sigmas;
   for (const Fitted& fit : fits) {
     const double off = std::abs(std::remainder(fit.angle_deg - centre_deg, 180.0));
     if (off <= half_width_deg) sigmas.push_back(static_cast<float>(fit.sigma_px));
   }
   count = sigmas.size();
-  return quantile_of(sigmas, 0.25);
+  if (count < 3) return std::nan("");
+  return quantile_of(sigmas, std::max(0.1, 2.0 / static_cast<double>(count - 1)));
+}
+
+constexpr double kSector_deg = 25;
+
+// Mean normal within the sector; angles repeat after 180 degrees, so doubled ones are averaged.
+double mean_angle_deg(const std::vector<Fitted>& fits, double centre_deg) {
+  double c = 0, s = 0;
+  for (const Fitted& fit : fits) {
+    if (std::abs(std::remainder(fit.angle_deg - centre_deg, 180.0)) > kSector_deg) continue;
+    c += std::cos(radians(2 * fit.angle_deg));
+    s += std::sin(radians(2 * fit.angle_deg));
+  }
+  const double angle = degrees(std::atan2(s, c)) / 2;
+  return angle < 0 ? angle + 180 : angle;
 }
 
 // Motion widens edges across its direction only: clearly longer blur one way than the other.
 std::optional<double> motion_direction(const std::vector<Fitted>& fits) {
   std::optional<double> direction;
-  double largest_ratio = 1.6;
+  double largest_ratio = 1.7;
   for (double angle = 0; angle < 180; angle += 15) {
     std::size_t along = 0, across = 0;
-    const double a = lower_quartile(fits, angle, 25, along);
-    const double b = lower_quartile(fits, angle + 90, 25, across);
-    if (along < 10 || across < 10 || !(a > largest_ratio * b)) continue;
+    const double a = sharp_end(fits, angle, kSector_deg, along);
+    const double b = sharp_end(fits, angle + 90, kSector_deg, across);
+    if (along < 12 || across < 12 || !(a > largest_ratio * b)) continue;
     largest_ratio = a / b;
-    direction = angle;
+    direction = mean_angle_deg(fits, angle);
   }
   return direction;
 }
@@ -194,7 +233,7 @@ Blur measure_blur(const Frame& f, const Content& c, const ClipLevels& clip,
   blur.edges = static_cast<int>(fits.size());
   if (blur.edges < kLeastEdges) return blur;
   std::size_t count = 0;
-  blur.sigma_px = lower_quartile(fits, 0, 90, count);
+  blur.sigma_px = sharp_end(fits, 0, 90, count);
   blur.motion_direction_deg = motion_direction(fits);
   std::vector<float> halos;
   for (const Fitted& fit : fits) halos.push_back(static_cast<float>(fit.halo));

@@ -16,7 +16,7 @@ struct Blur {
 
 /// Fits the strongest straight edges with metal on one side, those of the implants and what is
 /// mounted on them if there are implants. Oblique surfaces and overlaps only widen an edge, so the
-/// lower quartile of the fits is taken. Empty if fewer than 8 edges can be fitted.
+/// sharpest tenth of the fits is taken. Empty if fewer than 8 edges can be fitted.
 Blur measure_blur(const Frame& frame, const Content& content, const ClipLevels& clip,
                   const Contrast& contrast, const std::vector<ImplantShape>& implants);
 

@@ -10,6 +10,7 @@ namespace {
 
 // Flank shapes by q = m sqrt(sigma): the profile in units of sigma. The last is a step.
 constexpr std::array<double, 6> kShapes = {0.35, 0.7, 1.2, 2.2, 4.5, 1e9};
+constexpr double kMostHalo = 3.0;
 constexpr double kReach = 12.0, kStep = 0.02;
 constexpr int kTable = static_cast<int>(2 * kReach / kStep) + 1;
 
@@ -73,8 +74,8 @@ Solution solve(const Linear& l) {
     s.halo = (gy * ff - fy * fg) / det;
     s.sum_squares = yy - s.height * fy - s.halo * gy;
   }
-  // Unsharp masking only adds: without a positive halo the plain edge is fitted.
-  if (s.halo <= 0 || s.height <= 0) {
+  // Unsharp masking only adds, and by a few times at most: else the plain edge is fitted.
+  if (s.halo <= 0 || s.height <= 0 || s.halo > kMostHalo * s.height) {
     s.height = ff > 0 ? fy / ff : 0;
     s.halo = 0;
     s.sum_squares = yy - s.height * fy;

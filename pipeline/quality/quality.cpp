@@ -6,7 +6,21 @@
 
 namespace crestgate {
 
-QualityMeasures measure_quality(const Frame& frame, const std::vector<ImplantShape>& implants) {
+namespace {
+
+// A doubtful shape would lend its level to the metal's and its outline to the edges.
+constexpr double kTrusted = 0.5;
+
+std::vector<ImplantShape> trusted(const std::vector<ImplantShape>& implants) {
+  std::vector<ImplantShape> result;
+  for (const ImplantShape& shape : implants)
+    if (shape.confidence >= kTrusted) result.push_back(shape);
+  return result;
+}
+
+}  // namespace
+
+QualityMeasures measure_quality(const Frame& frame, const std::vector<ImplantShape>& all_implants) {
   QualityMeasures quality;
   const Content content = content_of(frame);
   if (frame.empty() || content.x1 - content.x0 < 32 || content.y1 - content.y0 < 32) return quality;
@@ -23,6 +37,7 @@ QualityMeasures measure_quality(const Frame& frame, const std::vector<ImplantSha
   if (total == 0) return quality;
   quality.clipped_low = static_cast<double>(low) / static_cast<double>(total);
   quality.clipped_high = static_cast<double>(high) / static_cast<double>(total);
+  const std::vector<ImplantShape> implants = trusted(all_implants);
   const Contrast contrast = contrast_of(frame, content, implants);
   const std::optional<double> sd = noise_sd(frame, content, clip);
   if (sd && contrast.height() > 0) quality.noise = *sd / contrast.height();
