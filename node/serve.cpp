@@ -19,7 +19,7 @@ int serve(const Settings& settings) {
 
   Daemon daemon(settings);
   if (Status s = daemon.start(); !s.ok()) {
-    spdlog::error("not-started reason={}", log_value(s.text));
+    spdlog::error("not-started: {}", s.text);  // rules: the whole report, line by line
     return static_cast<int>(s.code == Code::invalid_input ? ExitStatus::input_unusable
                                                           : ExitStatus::failed);
   }

@@ -39,10 +39,11 @@ class Fd {
   int fd_;
 };
 
-void limit(__rlimit_resource resource, rlim_t value) {
-  const rlimit both = {value, value};
+void limit(__rlimit_resource resource, rlim_t soft, rlim_t hard) {
+  const rlimit both = {soft, hard};
   setrlimit(resource, &both);
 }
+void limit(__rlimit_resource resource, rlim_t value) { limit(resource, value, value); }
 
 /// Between fork and exec: system calls only.
 [[noreturn]] void become_worker(int image_fd, int job_fd, int pipe_fd, pid_t parent,
@@ -59,7 +60,9 @@ void limit(__rlimit_resource resource, rlim_t value) {
   limit(RLIMIT_CORE, 0);
   limit(RLIMIT_FSIZE, 0);
   limit(RLIMIT_NOFILE, 64);
-  limit(RLIMIT_CPU, static_cast<rlim_t>(limits.time_limit_s));
+  // The soft limit sends SIGXCPU, by which the parent knows the reason; the hard one kills.
+  limit(RLIMIT_CPU, static_cast<rlim_t>(limits.time_limit_s),
+        static_cast<rlim_t>(limits.time_limit_s) + 2);
 #if !defined(__SANITIZE_ADDRESS__)  // whose shadow takes terabytes of address space
   limit(RLIMIT_AS, static_cast<rlim_t>(limits.memory_limit_mb) << 20);
 #endif
