@@ -26,7 +26,7 @@ void log_event(const OutboxEvent& event) {
                            (event.text.empty() ? "" : " reason=" + log_value(event.text));
   switch (event.kind) {
     case OutboxEvent::Kind::delivered:
-      spdlog::info("delivered{}", tail);
+      spdlog::info("delivered object={}", event.object);
       break;
     case OutboxEvent::Kind::refused:
       spdlog::error("refused-by-archive{}", tail);

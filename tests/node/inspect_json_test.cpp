@@ -3,15 +3,10 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
-#include <fstream>
 #include <limits>
-#include <valijson/adapters/nlohmann_json_adapter.hpp>
-#include <valijson/schema.hpp>
-#include <valijson/schema_parser.hpp>
-#include <valijson/validation_results.hpp>
-#include <valijson/validator.hpp>
 
 #include "node/inspect_text.h"
+#include "tests/node/inspect_schema.h"
 
 namespace crestgate {
 namespace {
@@ -19,29 +14,9 @@ namespace {
 using Json = nlohmann::json;
 constexpr double kNaN = std::numeric_limits<double>::quiet_NaN();
 
-/// Empty if the document fits the committed schema, else what does not.
-std::string schema_complaints(const Json& document) {
-  std::ifstream file(SOURCE_DIR "/node/inspect.schema.json");
-  const Json schema_json = Json::parse(file);
-  valijson::Schema schema;
-  valijson::SchemaParser parser;
-  parser.populateSchema(valijson::adapters::NlohmannJsonAdapter(schema_json), schema);
-  valijson::Validator validator;
-  valijson::ValidationResults results;
-  if (validator.validate(schema, valijson::adapters::NlohmannJsonAdapter(document), &results)) {
-    return "";
-  }
-  std::string text;
-  valijson::ValidationResults::Error error;
-  while (results.popError(error)) {
-    for (const std::string& part : error.context) text += part;
-    text += ": " + error.description + "\n";
-  }
-  return text.empty() ? "does not fit" : text;
-}
-
 Json as_json(const Analysis& analysis) {
-  return Json::parse(json_text({inspect_json(analysis, "f.dcm", "crestgate 0")}));
+  return Json::parse(
+      json_text(nlohmann::ordered_json::array({inspect_json(analysis, "f.dcm", "crestgate 0")})));
 }
 
 Analysis full_analysis() {

@@ -12,7 +12,8 @@
 int main() {
   char job[64] = "";
   const ssize_t size = read(3, job, sizeof job - 1);
-  const std::string wish(job, size > 0 ? static_cast<std::size_t>(size) : 0);
+  std::string wish(job, size > 0 ? static_cast<std::size_t>(size) : 0);
+  if (const char* forced = std::getenv("BAD_WORKER_WISH")) wish = forced;
   if (wish == "crash") raise(SIGSEGV);
   if (wish == "spin") {
     for (volatile unsigned long i = 0;; ++i) {
