@@ -116,11 +116,11 @@ Result<BuiltObject> build_repeat_note(const Analysis& analysis, const Rules& rul
                                       const Shared& shared, const TextTable& text) {
   std::vector<const CodedConcept*> reasons = quality_codes(analysis);
   if (reasons.empty()) reasons.push_back(&codes::kOtherFailure);
-  return build(
-      {codes::kQualityIssue, reasons,
-       text.get("note.repeat", {{"advice", analysis.advice}}) + " " + text.get("caution.dose"),
-       "key-object-note repeat", 1},
-      series_description(analysis, rules, text), shared);
+  return build({codes::kQualityIssue, reasons,
+                text.get("note.repeat", {{"advice", advice_without_findings(analysis)}}) + " " +
+                    text.get("caution.dose"),
+                "key-object-note repeat", 1},
+               series_description(analysis, rules, text), shared);
 }
 
 Result<BuiltObject> build_finding_note(const Analysis& analysis, const Rules& rules,

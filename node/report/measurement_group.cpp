@@ -191,11 +191,12 @@ OFCondition add_evaluations(Group& group, const Implant& implant, const GroupCon
     if (finding.implant != implant.id) continue;
     keep_first(result,
                group.addQualitativeEvaluation(entry(codes::kFinding), finding_code(finding.kind)));
-    keep_first(result, group.addQualitativeEvaluation(
-                           entry(codes::kComment),
-                           OFString(encode(context.shared.source,
-                                           finding.text.empty() ? finding.kind : finding.text)
-                                        .c_str())));
+    keep_first(result,
+               group.addQualitativeEvaluation(
+                   entry(codes::kComment),
+                   OFString(encode(context.shared.source,
+                                   sentence(finding.text.empty() ? finding.kind : finding.text))
+                                .c_str())));
   }
   for (const Reason& reason : context.analysis.reasons) {
     if (reason.implant != implant.id) continue;
@@ -231,15 +232,7 @@ DSRCodedEntryValue finding_code(const std::string& kind) {
 }
 
 std::string reason_text(const Reason& reason, const TextTable& text) {
-  if (!reason.value || !reason.limit) {
-    return text.get("report.reason", {{"rule", reason.rule}, {"text", reason.text}});
-  }
-  const std::string unit = reason.unit.empty() ? "" : " " + reason.unit;
-  return text.get("report.reason_limits", {{"rule", reason.rule},
-                                           {"text", reason.text},
-                                           {"value", fixed(*reason.value, 3)},
-                                           {"limit", fixed(*reason.limit, 3)},
-                                           {"unit", unit}});
+  return text.get("report.reason", {{"rule", reason.rule}, {"text", reason.text}});
 }
 
 OFCondition fill_implant_group(Group& group, const Implant& implant, const GroupContext& context) {

@@ -27,7 +27,7 @@ OFCondition fill_image_group(CMR_TID1501_in_TID1500& group, const GroupContext& 
 
 DSRCodedEntryValue verdict_code(Verdict verdict);
 DSRCodedEntryValue finding_code(const std::string& kind);
-/// "rule: text (value, limit)".
+/// "rule: text"; the text names value and limit.
 std::string reason_text(const Reason& reason, const TextTable& text);
 
 }  // namespace crestgate

@@ -248,12 +248,14 @@ Box place_label(const Box& panel, const Box& image, const Box& own, Point target
   return candidates.front();
 }
 
-void draw_label(Canvas& canvas, const Box& box, const std::string& words, Point target) {
+void draw_label(Canvas& canvas, const Box& box, const std::string& words, Point target,
+                double size_px) {
   const Point from{target.x < box.x ? box.x : box.right(), box.y + box.height / 2};
   canvas.outlined_line(from, target, colours::kQuiet, 1.5);
   canvas.fill(box, colours::kPage);
   canvas.frame(box, colours::kMark, 1.5);
-  canvas.text(box.inset(5), words, {22, 18, false, colours::kText, Align::left, true});
+  canvas.text(box.inset(5), words,
+              {size_px, size_px - 3, false, colours::kText, Align::left, true});
 }
 
 View whole_view(const Box& box, const Frame& frame) {
@@ -298,6 +300,7 @@ bool inside(const Frame& frame, Point p) {
 void draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis, const Frame& frame,
                      const TextTable& text) {
   constexpr double kLegend = 30;
+  const double label_px = box.width < 700 ? 15 : 22;
   const Box panel{box.x, box.y, box.width, box.height - kLegend};
   canvas.fill(panel, colours::kPanel);
   const View view = whole_view(panel, frame);
@@ -308,7 +311,7 @@ void draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis, c
     const Implant& implant = analysis.implants[i];
     const AxisFrame& axis = implant.shape.axis;
     const std::string words = label_words(analysis, implant, text);
-    const Box size = canvas.measure(words, {22, 18});
+    const Box size = canvas.measure(words, {label_px, label_px});
     // The arrow stands on the side with more room, and the label's line ends at its tail.
     const Point middle = view.page(axis.to_image(0, 0.75 * implant.shape.length_px));
     const bool on_left = middle.x < panel.x + panel.width / 2;
@@ -326,10 +329,10 @@ void draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis, c
     marker.crest_and_platform(15);
     marker.crown_arrow(side);
     cairo_restore(canvas.pen());
-    draw_label(canvas, label, words, tail);
+    draw_label(canvas, label, words, tail, label_px);
   }
   canvas.text({box.x, panel.bottom() + 2, box.width, kLegend - 2}, text.get("legend"),
-              {22, 20, false, colours::kQuiet, Align::centre, true});
+              {label_px, label_px - 2, false, colours::kQuiet, Align::centre, true});
 }
 
 void draw_crops(Canvas& canvas, const Box& box, const Analysis& analysis, const Implant* implant,

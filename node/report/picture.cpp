@@ -25,49 +25,58 @@ void draw_header(Canvas& canvas, const Analysis& analysis, const TextTable& text
   canvas.text({kMargin, 86, kInner, 56}, line.sub, {26, 22, false, ink, Align::left, true});
 }
 
-/// The reasons that decide, short, at most two; without any, what kept the implant from being
-/// judged.
-std::string reasons_line(const Analysis& analysis) {
-  std::string line;
-  int shown = 0;
-  for (const Reason* reason : unmet_reasons(analysis)) {
-    if (shown++ == 2) break;
-    line += (line.empty() ? "" : " · ") + reason->text;
+/// The reason that decides: the first rule not met by a figure, else the first without one, else
+/// what kept the implant from being judged.
+std::string deciding_reason(const Analysis& analysis) {
+  const std::vector<const Reason*> unmet = unmet_reasons(analysis);
+  for (const Reason* reason : unmet) {
+    if (reason->value) return sentence(reason->text);
   }
+  if (!unmet.empty() && analysis.verdict != Verdict::usable) return sentence(unmet[0]->text);
   const Implant* implant = leading_implant(analysis);
-  if (line.empty() && implant && implant->verdict == Verdict::not_assessable) {
-    line = implant->joint.reason.empty() ? implant->projection.reason : implant->joint.reason;
-  }
-  return line;
+  if (!implant || implant->verdict != Verdict::not_assessable) return {};
+  return sentence(implant->joint.reason.empty() ? implant->projection.reason
+                                                : implant->joint.reason);
+}
+
+void draw_advice(Canvas& canvas, const Box& box, const Analysis& analysis,
+                 const ReportContext& context, const TextTable& text) {
+  std::string advice = advice_without_findings(analysis);
+  if (advice.empty()) advice = text.get("advice.none");
+  const std::string number = std::to_string(context.attempt);
+  constexpr double kAttempt = 30;
+  // The advice on a repeat names the exposure itself.
+  const bool named = advice.find("xposure " + number) != std::string::npos;
+  const Box words{box.x, box.y, box.width, box.height - (named ? 0 : kAttempt)};
+  canvas.text(words, advice, {26, 19, true, colours::kText, Align::left, true});
+  if (named) return;
+  canvas.text({box.x, box.bottom() - kAttempt, box.width, kAttempt},
+              text.get("attempt", {{"n", number}}),
+              {22, 20, false, colours::kQuiet, Align::left, true});
 }
 
 void draw_usability(Canvas& canvas, const Analysis& analysis, const ReportContext& context,
                     const TextTable& text) {
   const Box row{kMargin, kUsabilityTop, kInner, kUsabilityHeight};
   draw_verdict_sign(canvas, {row.x, row.y + 18, 110, 110}, analysis.verdict);
-  const std::string reasons = reasons_line(analysis);
-  canvas.text({row.x + 130, row.y, 530, reasons.empty() ? row.height : 70},
+  const std::string reason = deciding_reason(analysis);
+  canvas.text({row.x + 130, row.y, 410, reason.empty() ? row.height : 76},
               text.get(std::string("verdict.") + verdict_name(analysis.verdict)),
-              {36, 28, true, colours::kText, Align::left, true});
-  canvas.text({row.x + 130, row.y + 74, 530, 70}, reasons,
-              {22, 20, false, colours::kQuiet, Align::left, false});
+              {34, 28, true, colours::kText, Align::left, true});
+  canvas.text({row.x + 130, row.y + 76, 410, row.height - 76}, reason,
+              {21, 17, false, colours::kQuiet, Align::left, false});
   const Implant* implant = leading_implant(analysis);
-  double x = row.x + 690;
+  double x = row.x + 560;
   if (analysis.verdict == Verdict::repeat_if_justified && implant &&
       implant->projection.vertical_angle_deg) {
     const ProjectionMeasures& projection = implant->projection;
-    draw_tube_move(canvas, {x, row.y, 300, row.height},
+    draw_tube_move(canvas, {x, row.y, 270, row.height},
                    {analysis.acquisition.jaw, projection.vertical_angle_deg->value > 0,
                     projection.direction_resolved},
                    text);
-    x += 320;
+    x += 290;
   }
-  const std::string advice = analysis.advice.empty() ? text.get("advice.none") : analysis.advice;
-  canvas.text({x, row.y, row.right() - x, 112}, advice,
-              {28, 22, true, colours::kText, Align::left, true});
-  canvas.text({x, row.y + 114, row.right() - x, 32},
-              text.get("attempt", {{"n", std::to_string(context.attempt)}}),
-              {22, 20, false, colours::kQuiet, Align::left, true});
+  draw_advice(canvas, {x, row.y, row.right() - x, row.height}, analysis, context, text);
 }
 
 std::string change_text(const ReportContext& context, const TextTable& text) {

@@ -61,8 +61,8 @@ OFCondition add_findings(MeasurementReport& report, const GroupContext& context)
   }
   keep_first(result, report.addQualitativeEvaluation(entry(codes::kVerdict),
                                                      verdict_code(context.analysis.verdict)));
-  keep_first(result,
-             add_text(report, codes::kRecommendation, context.analysis.advice, context.shared));
+  keep_first(result, add_text(report, codes::kRecommendation, sentence(context.analysis.advice),
+                              context.shared));
   const std::string intent =
       context.text.get(std::string("intent.") + intent_name(context.analysis.intent));
   keep_first(result,

@@ -49,7 +49,7 @@ std::string finding_main(const Analysis& analysis, const Finding& finding, const
   } else {
     return finding.text.empty() ? finding.kind : finding.text;
   }
-  if (!finding.side.empty()) main += ", " + finding.side + " side";
+  if (!finding.side.empty()) main += ", image " + finding.side;
   return main;
 }
 
@@ -163,6 +163,21 @@ std::string angle_text(const Implant& implant, const TextTable& text) {
   return text.get("value.plus_minus",
                   {{"value", fixed(std::abs(angle.value), 1)}, {"u", u}, {"unit", "°"}}) +
          "\n" + text.get(direction);
+}
+
+std::string sentence(std::string words) {
+  if (!words.empty() && words[0] >= 'a' && words[0] <= 'z') {
+    words[0] = static_cast<char>(words[0] - 'a' + 'A');
+  }
+  return words;
+}
+
+std::string advice_without_findings(const Analysis& analysis) {
+  std::string lead;
+  for (const Finding& finding : analysis.findings) lead += finding.text + "; ";
+  const std::string& advice = analysis.advice;
+  if (lead.empty() || sentence(advice).rfind(sentence(lead), 0) != 0) return sentence(advice);
+  return sentence(advice.substr(lead.size()));
 }
 
 std::string limit_um(double limit_mm) { return fixed(std::ceil(limit_mm * 1000.0 - 1e-6), 0); }

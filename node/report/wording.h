@@ -40,6 +40,12 @@ std::vector<const Reason*> unmet_reasons(const Analysis& analysis);
 /// Verdict and finding in at most 64 ASCII characters (LO), "trial: " first in trial mode.
 std::string series_description(const Analysis& analysis, const Rules& rules, const TextTable& text);
 
+/// The advice without the findings it starts with, which the headline tells already.
+std::string advice_without_findings(const Analysis& analysis);
+
+/// First letter as capital, if it is an ASCII one.
+std::string sentence(std::string words);
+
 /// Limit in whole micrometres, rounded up: never claims more than was computed.
 std::string limit_um(double limit_mm);
 
