@@ -5,6 +5,7 @@
 #include <iostream>
 
 #include "tests/numbers/case.h"
+#include "tests/numbers/extra_numbers.h"
 #include "tests/numbers/projection_numbers.h"
 #include "tests/numbers/statistics.h"
 
@@ -15,11 +16,12 @@ int main(int argc, char** argv) {
   CLI::App app{"crestgate accuracy report"};
   int scenes = 400, free_scenes = 300;
   std::uint64_t seed = 20000;
-  std::string list;
+  std::string list, extra;
   app.add_option("--scenes", scenes, "random scenes with implants");
   app.add_option("--free", free_scenes, "implant-free scenes full of look-alikes");
   app.add_option("--seed", seed, "first seed");
   app.add_option("--list", list, "write one line per implant to this file (tab-separated)");
+  app.add_option("--extra", extra, "folder of another simulator's images with truth.json");
   CLI11_PARSE(app, argc, argv);
 
   const auto cases =
@@ -37,6 +39,10 @@ int main(int argc, char** argv) {
             << " implant-free scenes (95 % upper bound of the rate "
             << binomial_bounds(alarms, free_scenes, 0.1).high << "), " << false_in << " in "
             << scenes << " scenes with implants\n";
+  if (!extra.empty()) {
+    std::cout << "\n### Images of another simulator\n\n";
+    write_extra_table(std::cout, extra);
+  }
   if (!list.empty()) {
     std::ofstream out(list);
     out << "seed\tfound\tdomain\ttrue\tgiven\tdirection\tvalue\tU\tdepth_"
