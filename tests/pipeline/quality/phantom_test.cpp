@@ -1,5 +1,7 @@
 // Blur and noise against the renderer's truth on random scenes (seeds not used while the estimators
-// were written). Tolerances: 1.5 times what 40 other scenes gave (blur median error 7 %, noise 2
+// were written), at the raster the figures were taken at. Tolerances: 1.5 times what 40 other
+// scenes of 0.6 megapixels gave (blur median error 7 %, noise 2 %); at 0.3 megapixels 12 scenes
+// gave 13 %.
 // %).
 #include <gtest/gtest.h>
 
@@ -37,7 +39,6 @@ double median(std::vector<double> values) {
 
 phantom::Draw small_draw() {
   phantom::Draw draw;
-  draw.megapixels = 0.3;
   draw.motion_share = 0;
   return draw;
 }
