@@ -2,7 +2,6 @@
 // were written), at the raster the figures were taken at. Tolerances: 1.5 times what 40 other
 // scenes of 0.6 megapixels gave (blur median error 7 %, noise 2 %); at 0.3 megapixels 12 scenes
 // gave 13 %.
-// %).
 #include <gtest/gtest.h>
 
 #include <algorithm>
