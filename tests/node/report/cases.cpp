@@ -2,6 +2,7 @@
 
 #include <dcmtk/dcmdata/dcistrmb.h>
 
+#include <cctype>
 #include <cmath>
 #include <stdexcept>
 
@@ -51,13 +52,19 @@ Case tilted(Case c) {
   implant.joint.smallest_visible_gap_mm = 0.083;
   implant.joint.bounded_by = "angle";
   implant.verdict = c.analysis.verdict = Verdict::repeat_if_justified;
-  c.analysis.reasons = {
-      {"seating.largest_vertical_angle_deg", 1,
-       "The beam is 9.1° off the perpendicular to the implant", 9.1, 6.0, "deg"},
-      {"seating.largest_hidden_gap_mm", 1, "Gaps under 83 µm could hide", 0.083, 0.05, "mm"}};
+  // Words as the judge writes them: the picture has to hold the longest.
+  c.analysis.reasons = {{"seating.largest_vertical_angle_deg", 1,
+                         "beam 9.1° ± 1.5° off perpendicular, source too far to the crown side, "
+                         "limit 6.0°: over the limit",
+                         9.1, 6.0, "deg"},
+                        {"seating.largest_hidden_gap_mm", 1,
+                         "smallest visible gap 0.083 mm (worst inside the angle's uncertainty), "
+                         "limit 0.050 mm: over the limit, bounded by angle",
+                         0.083, 0.05, "mm"}};
   c.analysis.advice =
-      "If a repeat is justified: lower the tube head and aim it about 9° more towards the ceiling. "
-      "Expected: gaps down to about 40 µm would show.";
+      "Repeat if justified (this was exposure 1): lower the tube head and aim it 9.1° ± 1.5° more "
+      "towards the ceiling (the other way round if the image is mirrored or the thread "
+      "left-handed), expected smallest visible gap 0.040 mm instead of 0.083 mm.";
   return c;
 }
 
@@ -67,8 +74,13 @@ Case with_gap(Case c) {
   implant.joint.gap_mm = 0.18;
   implant.joint.gap_expanded_uncertainty_mm = 0.05;
   implant.joint.gap_side_mm = {0.06, 0.18};
-  c.analysis.findings = {{"gap visible", 1, "right", "Gap of 0.18 mm at the right of the joint"}};
-  if (c.analysis.advice.empty()) c.analysis.advice = "No repeat needed for this question.";
+  const std::string finding =
+      "gap visible at implant 1 (image right), 0.180 mm ± 0.050 mm: check seating before the "
+      "patient leaves";
+  c.analysis.findings = {{"gap visible", 1, "right", finding}};
+  std::string action = c.analysis.advice;
+  action[0] = static_cast<char>(std::tolower(action[0]));
+  c.analysis.advice = "G" + finding.substr(1) + "; " + action;
   return c;
 }
 
@@ -209,7 +221,7 @@ Case base_case(const std::string& name) {
   a.implants = {implant_at(1, {350, 330}, {0, 1}, 95, 480)};
   a.reasons = {
       {"seating.largest_hidden_gap_mm", 1, "Gaps under 40 µm could hide", 0.0395, 0.05, "mm"}};
-  a.advice = "No repeat needed for this question.";
+  a.advice = "No reason for a repeat found.";
   a.ruleset_digest = "1f0c5d7e9a2b4c6d8e0f1a3b5c7d9e1f00112233445566778899aabbccddeeff";
   c.rules.mode = Mode::live;
   c.rules.digest = a.ruleset_digest;
@@ -230,9 +242,16 @@ std::vector<Case> all_cases() {
   cases.push_back(c);
   c = base_case("three-implants-no-scale");
   c.analysis.scale = {};
-  c.analysis.implants = {implant_at(1, {140, 330}, {0.17, 0.985}, 60, 380),
-                         implant_at(2, {350, 330}, {0, 1}, 60, 400),
-                         implant_at(3, {560, 330}, {-0.17, 0.985}, 60, 380)};
+  c.analysis.implants = {implant_at(1, {140, 330}, {0, 1}, 60, 380),
+                         implant_at(2, {350, 330}, {0, 1}, 60, 380),
+                         implant_at(3, {560, 330}, {0, 1}, 60, 380)};
+  c.frame = painted_frame(900, 700, {140, 330}, 60, 380);
+  for (const double x : {350.0, 560.0}) {
+    const Frame other = painted_frame(900, 700, {x, 330}, 60, 380);
+    for (std::size_t i = 0; i < other.values.size(); ++i) {
+      c.frame.values[i] = std::max(c.frame.values[i], other.values[i]);
+    }
+  }
   for (Implant& implant : c.analysis.implants) {
     implant.crest.left = implant.crest.right = {{}, {}, {}, "not assessable: no scale"};
     implant.joint.smallest_visible_gap_mm.reset();

@@ -90,6 +90,18 @@ TEST(Wording, AnAngleWithinItsUncertaintyIsNotADirection) {
   EXPECT_NE(angle_text(i, table_for("en")).find("not assessable"), std::string::npos);
 }
 
+TEST(Wording, TheAdviceDoesNotRepeatTheHeadline) {
+  for (const Case& c : all_cases()) {
+    const std::string advice = advice_without_findings(c.analysis);
+    if (c.name == "gap-usable") {
+      EXPECT_EQ(advice, "No reason for a repeat found.");
+    }
+    if (c.name == "usable-seating") {
+      EXPECT_EQ(advice, c.analysis.advice);
+    }
+  }
+}
+
 TEST(Wording, SeriesDescriptionFitsAndIsOneAsciiValue) {  // LO: 64 characters, no backslash
   for (const Case& c : all_cases()) {
     const std::string words = series_description(c.analysis, c.rules, table_for("en"));
