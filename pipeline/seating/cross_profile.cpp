@@ -50,7 +50,7 @@ CrossProfile unpack(const std::vector<double>& p) {
   CrossProfile c;
   c.centre_px = p[kCentre];
   c.radius_px = p[kRadius];
-  c.spread.sigma_px = std::max(0.3, std::abs(p[kSigma]));
+  c.spread.sigma_px = std::clamp(std::abs(p[kSigma]), 0.3, 0.15 * c.radius_px);
   c.spread.halo = std::max(0.0, p[kHalo]);
   c.spread.halo_px = std::max(1.0, std::abs(p[kHaloRadius]));
   c.tone.background = 0.5 * (p[kLeft] + p[kRight]);
@@ -79,7 +79,7 @@ struct Sample {
   double u, grey;
 };
 
-std::vector<double> first_guess(const std::vector<Sample>& samples, double radius) {
+std::vector<double> first_guess(const std::vector<Sample>& samples, double radius, double sigma) {
   std::vector<double> left, right, inside;
   for (const Sample& s : samples) {
     if (s.u < -1.12 * radius) left.push_back(s.grey);
@@ -87,7 +87,8 @@ std::vector<double> first_guess(const std::vector<Sample>& samples, double radiu
     if (std::abs(s.u) < 0.75 * radius) inside.push_back(s.grey);
   }
   const double l = median(&left), r = median(&right), m = median(&inside);
-  return {0.0, radius, 0.04 * radius, l, r, m - 0.5 * (l + r), 1.0, 0.1, 0.1 * radius};
+  return {0.0, radius,      std::min(sigma, 0.1 * radius), l, r, m - 0.5 * (l + r), 1.0,
+          0.1, 0.1 * radius};
 }
 
 }  // namespace
@@ -105,7 +106,8 @@ double PathTone::slope(double path_px) const {
 }
 
 std::optional<CrossProfile> fit_cross_profile(const Strip& strip, double v_from_px, double v_to_px,
-                                              double radius_hint_px, double clip_level) {
+                                              double radius_hint_px, double clip_level,
+                                              double sigma_hint_px) {
   const std::vector<double> row = median_row(strip, v_from_px, v_to_px);
   std::vector<Sample> samples;
   int metal = 0, clipped = 0;
@@ -120,7 +122,7 @@ std::optional<CrossProfile> fit_cross_profile(const Strip& strip, double v_from_
     samples.push_back({u, row[iu]});
   }
   if (samples.size() < 20 || metal == 0) return {};
-  const std::vector<double> start = first_guess(samples, radius_hint_px);
+  const std::vector<double> start = first_guess(samples, radius_hint_px, sigma_hint_px);
   for (double v : start)
     if (!std::isfinite(v)) return {};
   const double contrast = start[kContrast];
@@ -140,7 +142,7 @@ std::optional<CrossProfile> fit_cross_profile(const Strip& strip, double v_from_
     out[n] = 0.05 * (p[kCurve] - 1.0);
     out[n + 1] = 0.04 * p[kHalo] + 2.0 * std::max(0.0, -p[kHalo]);
     out[n + 2] = 0.1 * (p[kHaloRadius] / (0.1 * r) - 1.0);
-    out[n + 3] = 0.1 * std::log(std::max(0.05, std::abs(p[kSigma])) / 2.0);
+    out[n + 3] = 0.3 * std::log(std::max(0.05, std::abs(p[kSigma])) / sigma_hint_px);
   };
   const std::vector<double> step{0.01 * r,        0.01 * r,        0.01 * r, 0.02 * contrast,
                                  0.02 * contrast, 0.02 * contrast, 0.1,      0.05,

@@ -39,6 +39,7 @@ struct CrossProfile {
 /// Median over the strip's rows between v_from_px and v_to_px, fitted where |u| > 0.4 R. Empty if
 /// there is no metal or it does not look like a cylinder.
 std::optional<CrossProfile> fit_cross_profile(const Strip& strip, double v_from_px, double v_to_px,
-                                              double radius_hint_px, double clip_level);
+                                              double radius_hint_px, double clip_level,
+                                              double sigma_hint_px);
 
 }  // namespace crestgate

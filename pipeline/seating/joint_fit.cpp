@@ -56,8 +56,14 @@ class Fitter {
   }
   bool empty() const { return zones_.empty(); }
 
-  LeastSquares solve(double joint_start, bool closed, double implant_bevel, double part_bevel,
-                     int evaluations) const {
+  LeastSquares solve(double joint_start, bool closed, double gap, double bevel) const {
+    return solve_from({joint_start, gap, gap, bevel, bevel, in_.theta_rad}, closed);
+  }
+  LeastSquares resume(std::vector<double> from) const {
+    from[kMinus] = from[kPlus] = 0.0;
+    return solve_from(from, false);
+  }
+  LeastSquares solve_from(const std::vector<double>& start, bool closed) const {
     int n = 0;
     for (const Zone& z : zones_) n += static_cast<int>(z.v.size());
     const double mm = 1.0 / in_.mm_per_px;
@@ -68,13 +74,52 @@ class Fitter {
       *next++ = bevel_prior(p[kImplantBevel] * in_.mm_per_px);
       *next++ = bevel_prior(p[kPartBevel] * in_.mm_per_px);
       *next++ = (p[kTheta] - in_.theta_rad) / std::max(0.002, in_.theta_sd_rad);
-      *next++ = closed ? p[kMinus] : 0.02 * p[kMinus] / mm;
-      *next++ = closed ? p[kPlus] : 0.02 * p[kPlus] / mm;
+      *next++ = closed ? p[kMinus] : gap_prior(p[kMinus] / mm);
+      *next++ = closed ? p[kPlus] : gap_prior(p[kPlus] / mm);
     };
-    const std::vector<double> start{joint_start,   0.0,        0.0,
-                                    implant_bevel, part_bevel, in_.theta_rad};
     const std::vector<double> step{0.05 * mm, 0.02 * mm, 0.02 * mm, 0.03 * mm, 0.03 * mm, 0.01};
-    return least_squares(f, n + 6, start, step, evaluations);
+    return least_squares(f, n + 6, start, step, 70);
+  }
+
+  /// -2 log L gained over a plain cylinder by gaps and bevels of one size at this place,
+  /// linearised.
+  double evidence(double joint_px) const {
+    if (zones_.empty()) return 0.0;
+    const double mm = 1.0 / in_.mm_per_px;
+    int n = 0;
+    for (const Zone& z : zones_) n += static_cast<int>(z.v.size());
+    const auto evaluate = [&](double minus, double plus, double bevel) {
+      std::vector<double> out(n);
+      double* next = out.data();
+      for (const Zone& z : zones_)
+        next = zone_residuals(z, {joint_px, minus, plus, bevel, bevel, in_.theta_rad}, false, next);
+      return out;
+    };
+    const std::vector<double> plain = evaluate(0, 0, 0);
+    std::array<std::vector<double>, 3> change{evaluate(0.03 * mm, 0, 0), evaluate(0, 0.03 * mm, 0),
+                                              evaluate(0, 0, 0.1 * mm)};
+    double before = 0.0;
+    for (double e : plain) before += e * e;
+    // Non-negative amounts by coordinate descent: three unknowns, well conditioned.
+    std::array<double, 3> amount{};
+    std::vector<double> rest = plain;
+    for (auto& c : change)
+      for (int i = 0; i < n; ++i) c[i] -= plain[i];
+    for (int round = 0; round < 12; ++round) {
+      for (int k = 0; k < 3; ++k) {
+        double dot = 0.0, norm = 1e-12;
+        for (int i = 0; i < n; ++i) {
+          dot += rest[i] * change[k][i];
+          norm += change[k][i] * change[k][i];
+        }
+        const double to = std::max(0.0, amount[k] - dot / norm);
+        for (int i = 0; i < n; ++i) rest[i] += (to - amount[k]) * change[k][i];
+        amount[k] = to;
+      }
+    }
+    double after = 0.0;
+    for (double e : rest) after += e * e;
+    return (before - after) / std::max(1.0, after / std::max(1, n - 30));
   }
 
   JointShape shape_of(const std::vector<double>& p) const {
@@ -100,6 +145,9 @@ class Fitter {
 
  private:
   double outer() const { return std::min(in_.implant.radius_px, in_.part.radius_px); }
+
+  // Parts cannot overlap: a negative gap is noise, and stays as small as noise.
+  static double gap_prior(double mm) { return mm < 0 ? mm / 0.006 : 0.02 * mm; }
 
   // Bevels are 0.03-0.3 mm on manufactured parts (field notes): free inside, costly outside.
   static double bevel_prior(double mm) {
@@ -184,26 +232,40 @@ class Fitter {
 
 }  // namespace
 
+std::vector<JointEvidence> scan_for_joint(const Strip& strip, const JointFitInput& input,
+                                          double from_px, double to_px, double step_px) {
+  std::vector<JointEvidence> scan;
+  for (double v = from_px; v <= to_px; v += step_px) {
+    JointFitInput here = input;
+    here.joint_px = v;
+    Fitter fitter(strip, here);
+    fitter.collect(v);
+    scan.push_back({v, fitter.evidence(v)});
+  }
+  return scan;
+}
+
 std::optional<JointFit> fit_joint(const Strip& strip, const JointFitInput& input) {
   Fitter fitter(strip, input);
   fitter.collect(input.joint_px);
   if (fitter.empty()) return {};
   const double mm = 1.0 / input.mm_per_px;
   std::optional<LeastSquares> best;
-  for (double shift : {-0.3, -0.15, 0.0, 0.15, 0.3}) {
-    for (double bevel : {0.03, 0.15}) {
-      LeastSquares fit =
-          fitter.solve(input.joint_px + shift * mm, false, bevel * mm, bevel * mm, 60);
+  for (double shift : {-0.12, 0.0, 0.12}) {
+    for (double gap : {0.0, 0.12}) {
+      LeastSquares fit = fitter.solve(input.joint_px + shift * mm, false, gap * mm, 0.06 * mm);
       if (!best || fit.sum_of_squares < best->sum_of_squares) best = std::move(fit);
     }
   }
   std::optional<LeastSquares> shut;
-  for (double shift : {-0.15, 0.0, 0.15}) {
-    for (double bevel : {0.03, 0.15}) {
-      LeastSquares fit =
-          fitter.solve(best->unknowns[kJoint] + shift * mm, true, bevel * mm, bevel * mm, 60);
-      if (!shut || fit.sum_of_squares < shut->sum_of_squares) shut = std::move(fit);
-    }
+  for (double shift : {-0.1, 0.0, 0.1}) {
+    LeastSquares fit = fitter.solve(best->unknowns[kJoint] + shift * mm, true, 0.0, 0.1 * mm);
+    if (!shut || fit.sum_of_squares < shut->sum_of_squares) shut = std::move(fit);
+  }
+  // The closed joint is a special case of the open one: never accept a worse fit than it.
+  if (shut->sum_of_squares < best->sum_of_squares) {
+    LeastSquares again = fitter.resume(shut->unknowns);
+    if (again.sum_of_squares < best->sum_of_squares) best = std::move(again);
   }
   JointFit out;
   out.shape = fitter.shape_of(best->unknowns);

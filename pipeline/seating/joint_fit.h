@@ -2,6 +2,7 @@
 // right of the screw and male part, where an open butt joint must show and a bore does not.
 #pragma once
 #include <optional>
+#include <vector>
 
 #include "pipeline/seating/cross_profile.h"
 #include "pipeline/seating/joint_model.h"
@@ -28,5 +29,13 @@ struct JointFit {
 };
 
 std::optional<JointFit> fit_joint(const Strip& strip, const JointFitInput& input);
+
+/// Evidence for a joint (a lucent band or bevel notches) at each height of a scan, as the drop of
+/// -2 log L against a plain cylinder; for flush parts, whose outline does not say.
+struct JointEvidence {
+  double v_px = 0.0, evidence = 0.0;
+};
+std::vector<JointEvidence> scan_for_joint(const Strip& strip, const JointFitInput& input,
+                                          double from_px, double to_px, double step_px);
 
 }  // namespace crestgate

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "pipeline/seating/joint_fit.h"
+#include "pipeline/seating/joint_place.h"
 #include "pipeline/seating/visible_gap.h"
 
 namespace crestgate {
@@ -31,11 +32,11 @@ double median_of(std::vector<double> v) {
   return *middle;
 }
 
-/// Something as radiopaque as metal stands 1.4-2 mm above the platform: more than a cover screw
+/// Something as radiopaque as metal stands 1.7-2.1 mm above the platform: more than a cover screw
 /// (0.6 mm), less than any healing part (common practice).
-bool part_on(const Strip& strip, const CrossProfile& implant, double mm) {
-  const double above =
-      median_of(greys_between(strip, 0.5 * implant.radius_px, -2.0 * mm, -1.4 * mm));
+bool part_on(const Strip& strip, const CrossProfile& implant, double joint_px, double mm) {
+  const double above = median_of(
+      greys_between(strip, 0.5 * implant.radius_px, joint_px - 2.1 * mm, joint_px - 1.7 * mm));
   return std::isfinite(above) && above - implant.tone.background > 0.35 * implant.tone.contrast;
 }
 
@@ -46,7 +47,7 @@ double clip_level(const Frame& frame) {
 }  // namespace
 
 JointMeasures measure_joint(const Frame& frame, const Acquisition&, const ImplantShape& shape,
-                            const ProjectionMeasures& projection, const QualityMeasures&,
+                            const ProjectionMeasures& projection, const QualityMeasures& quality,
                             const Scale& scale) {
   JointMeasures m;
   if (!shape.platform_in_view || !shape.coronal_known) {
@@ -60,35 +61,47 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   const double mm_per_px = scale.mm_per_px->value, mm = 1.0 / mm_per_px, r = shape.radius_px;
   const Strip strip = sample_strip(frame, shape.axis, -1.6 * r, 1.6 * r, -3.2 * mm, 2.2 * mm);
   const double clip = clip_level(frame);
-  const auto implant = fit_cross_profile(strip, 0.15 * mm, 0.6 * mm, r, clip);
+  const double sigma_hint = quality.blur_sigma_px.value_or(2.0);
+  const auto near = fit_cross_profile(strip, 0.15 * mm, 0.6 * mm, r, clip, sigma_hint);
+  if (!near) {
+    m.reason = "no metal edge at the platform";
+    return m;
+  }
+  const bool angle = projection.vertical_angle_deg.has_value();
+  const double theta_deg = angle ? std::abs(projection.vertical_angle_deg->value) : 5.0;
+  const double u_deg = angle ? projection.vertical_angle_deg->expanded_uncertainty : 10.0;
+  JointFitInput in;
+  in.implant = in.part = *near;
+  in.spread = near->spread;
+  in.theta_rad = radians(theta_deg);
+  in.theta_sd_rad = radians(u_deg / 2);
+  in.joint_sd_px = 0.15 * mm;
+  in.mm_per_px = mm_per_px;
+  in.clip_level = clip;
+  const JointPlace place = place_joint(strip, in);
+  const double at = place.v_px;
+  in.joint_px = at;
+  in.joint_sd_px = place.sd_px;
+  const auto implant = fit_cross_profile(strip, at + 0.15 * mm, at + 0.6 * mm, r, clip, sigma_hint);
   if (!implant) {
     m.reason = "no metal edge at the platform";
     return m;
   }
-  m.part_present = part_on(strip, *implant, mm);
+  m.part_present = part_on(strip, *implant, at, mm);
   if (!m.part_present) {
     m.reason = "no part on the implant";
     return m;
   }
-  const auto part = fit_cross_profile(strip, -0.75 * mm, -0.2 * mm, r, clip);
+  const auto part = fit_cross_profile(strip, at - 0.6 * mm, at - 0.15 * mm, r, clip, sigma_hint);
   if (!part) {
     m.reason = "the mounted part's outline is not visible";
     return m;
   }
   m.design =
       part->radius_px > kButtRadiusRatio * implant->radius_px ? "butt joint" : "design unknown";
-  JointFitInput in;
   in.implant = *implant;
   in.part = *part;
   in.spread = implant->misfit < part->misfit ? implant->spread : part->spread;
-  const bool angle = projection.vertical_angle_deg.has_value();
-  const double theta_deg = angle ? std::abs(projection.vertical_angle_deg->value) : 5.0;
-  const double u_deg = angle ? projection.vertical_angle_deg->expanded_uncertainty : 10.0;
-  in.theta_rad = radians(theta_deg);
-  in.theta_sd_rad = radians(u_deg / 2);
-  in.joint_sd_px = 0.3 * mm;
-  in.mm_per_px = mm_per_px;
-  in.clip_level = clip;
   const auto fit = fit_joint(strip, in);
   if (!fit || std::min(fit->usable_minus, fit->usable_plus) < 0.5) {
     m.reason = "clipping";
@@ -108,13 +121,12 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   m.bounded_by = limit.bounded_by;
 
   const auto open = [&](double gap_px, double gap_sd_px) {
-    const double threshold =
-        std::max(0.5 * limit.butt_mm, 1.2 * kFalseAlarmSd * gap_sd_px * mm_per_px);
+    const double threshold = std::max(0.5 * limit.butt_mm, kFalseAlarmSd * gap_sd_px * mm_per_px);
     return gap_px * mm_per_px > threshold;
   };
   const bool minus = open(fit->shape.gap_minus_px, fit->gap_minus_sd_px);
   const bool plus = open(fit->shape.gap_plus_px, fit->gap_plus_sd_px);
-  if ((minus || plus) && fit->improvement > 12.0) {
+  if ((minus || plus) && fit->improvement > 16.0) {
     m.state = JointState::gap_visible;
     const Point right = shape.axis.right();
     const bool minus_left = std::abs(right.x) >= std::abs(right.y) ? right.x > 0 : right.y > 0;

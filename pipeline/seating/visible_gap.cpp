@@ -23,7 +23,7 @@ double conical_limit_mm(const JointShape& closed, double theta_rad, double sigma
     return mm * conical_contrast_px(closed.outer_radius_px(), radians(kConeHalfAngleDeg), theta_rad,
                                     sigma_px, lift_mm / mm);
   };
-  return reach(contrast, kReaderContrastMm, kLargestGapMm);
+  return std::max(kLeastConicalMm, reach(contrast, kReaderContrastMm, kLargestGapMm));
 }
 
 }  // namespace
