@@ -118,7 +118,8 @@ struct Event {
   double step = 0, bend = 0;  ///< outward going coronal; radii, slope
   double width = 0;           ///< half width at A's end, radii
   double slope_after = 0;
-  double notch = 0;  ///< how far the silhouette dips below both courses, radii
+  double stretch = 0;  ///< length of B, radii
+  double notch = 0;    ///< how far the silhouette dips below both courses, radii
   double score = 0;
 };
 
@@ -156,17 +157,20 @@ void settle(const Outline& o, const Segment& a, const Segment& b, double radius,
     e.at = std::clamp(meet, static_cast<double>(e.from), static_cast<double>(e.to));
 }
 
-/// How much an event looks like the shoulder of an implant, 0..1.
+/// How much an event looks like the shoulder of an implant: 0 not, 1 clearly, more for a deep step.
 double rate(const Event& e) {
   if (e.width < 0.7 || e.width > 1.65) return 0.0;
   double score = 0.0;
-  if (e.step < 0) score = std::min(1.0, -e.step / 0.06);  // onto a narrower part
-  // A smooth collar may stand out a little from the thread and runs straight on.
+  // Onto a narrower part: nothing else on an implant does that as sharply.
+  if (e.step < 0)
+    score = std::min(1.0, -e.step / 0.06) + std::clamp((-e.step - 0.1) / 0.2, 0.0, 0.5);
+  // A smooth collar may stand out a little from the thread and runs straight on, or flares briefly.
   const bool collar = e.step < 0.15 && std::fabs(e.slope_after) < 0.08;
-  if (!collar) score = std::max(score, 0.9 * std::min(1.0, e.step / 0.12));
-  if (!collar) score = std::max(score, 0.8 * std::min(1.0, e.bend / 0.12));
+  const double lasting = std::min(1.0, e.stretch / 0.5);
+  if (!collar) score = std::max(score, 0.9 * std::min(1.0, e.step / 0.12) * lasting);
+  if (!collar) score = std::max(score, 0.8 * std::min(1.0, e.bend / 0.12) * lasting);
   score = std::max(score, 0.5 * std::min(1.0, -e.bend / 0.3));  // end of a flared neck
-  return std::min(1.0, score + 0.3 * std::min(1.0, e.notch / 0.03));
+  return score + 0.3 * std::min(1.0, e.notch / 0.03);
 }
 
 std::vector<Event> events_of(const std::vector<Segment>& parts, const Outline& o, double radius,
@@ -180,6 +184,7 @@ std::vector<Event> events_of(const std::vector<Segment>& parts, const Outline& o
       Event e;
       e.from = a->last;
       e.to = b.first;
+      e.stretch = (b.last - b.first) * step_px / radius;
       const double middle = 0.5 * (e.from + e.to);
       for (int s = 0; s < 2; ++s) {
         e.step += 0.5 * (b.at(s, middle) - a->at(s, middle)) / radius;
@@ -215,7 +220,7 @@ std::optional<Shoulder> find_shoulder(const Body& b, int coronal_sense) {
                              b.radius_px, t.step_px)) {
       // Close to where the metal ends anyway, it is that end's own rounding.
       if (e.to < thread_end - o.pitch || (end - e.at) * per_radius < 0.25) continue;
-      e.score -= 0.12 * std::max(0.0, (e.at - thread_end) * per_radius);
+      e.score -= 0.1 * std::max(0.0, (e.at - thread_end) * per_radius);
       if (spare_last) e.score -= 0.15;  // the less likely reading
       if (e.score > best.score) best = e;
     }
@@ -223,7 +228,7 @@ std::optional<Shoulder> find_shoulder(const Body& b, int coronal_sense) {
   if (best.score < 0.35) return std::nullopt;
   Shoulder s;
   s.v_px = t.v_px(o.row[0]) + coronal_sense * best.at * t.step_px;
-  s.score = best.score;
+  s.score = std::min(1.0, best.score);
   s.step = best.step;
   s.bend = best.bend;
   return s;
