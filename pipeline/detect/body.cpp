@@ -143,7 +143,7 @@ void measure_body(Body& b, const Field& field) {
 }  // namespace
 
 Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed, double radius_px,
-                   double half_length_px, double samples_per_radius) {
+                   double half_length_px, double samples_per_radius, int lone_side) {
   Body b;
   AxisFrame axis = seed;
   double radius = radius_px, low = -half_length_px, high = half_length_px;
@@ -151,7 +151,8 @@ Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed
     const bool last_pass = pass == 2;
     const double step = std::max(1.0, radius / (last_pass ? samples_per_radius : 20.0));
     const double reach = (last_pass ? kBeyond : 2.0) * radius;
-    b.trace = trace_flanks(frame, axis, radius, low - reach, high + reach, step, {low, high});
+    b.trace =
+        trace_flanks(frame, axis, radius, low - reach, high + reach, step, {low, high}, lone_side);
     b.first = b.trace.index(low);
     b.last = b.trace.index(high);
     if (b.last - b.first < 8) return {};
@@ -161,7 +162,7 @@ Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed
     high = b.trace.v_px(b.last);
     const double better = crest_level(b.trace, b.first, b.last);
     if (!(better == better)) return {};
-    radius = std::clamp(better, 0.6 * radius, 1.5 * radius);
+    if (lone_side == 0) radius = std::clamp(better, 0.6 * radius, 1.5 * radius);
     if (!last_pass) axis = fit_axis(b.trace, b.first, b.last);
   }
   measure_body(b, field);
@@ -173,15 +174,18 @@ Body refit_body(const Frame& frame, const Field& field, const Body& body, double
                 double v_to_px, double samples_per_radius) {
   Body b = body;
   const double low = std::min(v_from_px, v_to_px), high = std::max(v_from_px, v_to_px);
-  double radius = crest_level(body.trace, body.trace.index(low), body.trace.index(high));
+  const bool lone = body.trace.lone_side != 0;
+  double radius = lone ? body.radius_px
+                       : crest_level(body.trace, body.trace.index(low), body.trace.index(high));
   for (int pass = 0; pass < 2; ++pass) {
     const int first = b.trace.index(low), last = b.trace.index(high);
     if (last - first < 8 || !(radius > 0)) return {};
     const AxisFrame axis = fit_axis(b.trace, first, last);
     const double step = std::max(1.0, radius / samples_per_radius);
     const double reach = (pass == 1 ? kBeyond : 0.5) * radius;
-    b.trace = trace_flanks(frame, axis, radius, low - reach, high + reach, step, {low, high});
-    radius = crest_level(b.trace, b.trace.index(low), b.trace.index(high));
+    b.trace = trace_flanks(frame, axis, radius, low - reach, high + reach, step, {low, high},
+                           body.trace.lone_side);
+    if (!lone) radius = crest_level(b.trace, b.trace.index(low), b.trace.index(high));
   }
   b.first = b.trace.index(low);
   b.last = b.trace.index(high);

@@ -28,7 +28,7 @@ struct Body {
 /// Refines axis and radius from a seed (an axis through the body, rows within +-half_length of its
 /// origin) and traces far enough to both sides to see what is mounted. An empty trace = no body.
 Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed, double radius_px,
-                   double half_length_px, double samples_per_radius);
+                   double half_length_px, double samples_per_radius, int lone_side = 0);
 
 /// The same body with axis, radius and serration from the rows between v_from and v_to only (what
 /// lies between platform and apex, once these are known). An empty trace = no body.

@@ -19,8 +19,10 @@ RibbonSearch search_for(const Frame& frame, const Acquisition& acquisition) {
   const double size = std::sqrt(static_cast<double>(frame.rows) * frame.columns);
   search.least_width_px = 0.05 * size;
   search.most_width_px = 0.32 * size;
+  search.typical_width_px = 0.17 * size;
   if (acquisition.spacing.row_mm && *acquisition.spacing.row_mm > 0) {
     search.least_width_px = std::max(0.02 * size, 2.0 / *acquisition.spacing.row_mm);
+    search.typical_width_px = std::min(0.5 * size, 4.1 / *acquisition.spacing.row_mm);
     search.most_width_px = std::min(0.6 * size, 8.0 / *acquisition.spacing.row_mm);
   }
   return search;
@@ -30,22 +32,24 @@ std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
                                   const Acquisition& acquisition, const Ribbon& ribbon) {
   Candidate c;
   c.body = work_out_body(frame, survey.field, ribbon.axis, ribbon.half_width_px,
-                         ribbon.half_length_px, kSamplesPerRadius);
+                         ribbon.half_length_px, kSamplesPerRadius, ribbon.lone_side);
   if (c.body.trace.size() == 0) return std::nullopt;
   c.ends = find_ends(c.body, acquisition.jaw);
   c.confidence = weigh(gather_evidence(c.body, c.ends, survey, acquisition));
   if (c.confidence < kLeastConfidence) return std::nullopt;
   // Once more without what is mounted on top and without the rounding of the apex.
   const double sense = c.ends.coronal_sense, r = c.body.radius_px;
-  Body again = refit_body(frame, survey.field, c.body, c.ends.platform_v_px - 0.1 * sense * r,
+  Candidate again;
+  again.body = refit_body(frame, survey.field, c.body, c.ends.platform_v_px - 0.1 * sense * r,
                           c.ends.apex_v_px + 0.3 * sense * r, kSamplesPerRadius);
-  if (again.trace.size() > 0) {
-    c.body = std::move(again);
-    c.ends = find_ends(c.body, acquisition.jaw);
-  }
   c.evidence = gather_evidence(c.body, c.ends, survey, acquisition);
-  c.confidence = weigh(c.evidence);
-  if (c.confidence < kLeastConfidence) return std::nullopt;
+  if (again.body.trace.size() > 0) {
+    again.ends = find_ends(again.body, acquisition.jaw);
+    again.evidence = gather_evidence(again.body, again.ends, survey, acquisition);
+    again.confidence = weigh(again.evidence);
+    // A misread end must not cost the implant.
+    if (again.confidence > c.confidence - 0.1) c = std::move(again);
+  }
   c.rank = c.confidence + 0.2 * c.evidence.serration;
   return c;
 }

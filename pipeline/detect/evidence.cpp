@@ -48,6 +48,7 @@ Evidence gather_evidence(const Body& b, const Ends& ends, const Survey& survey,
   e.rim_balance = (std::min(rm, rp) - out) / std::max(1e-9, std::max(rm, rp) - out);
   e.asymmetry = 1.48 * median_of(off) / b.radius_px;
   e.shoulder = ends.platform_score;
+  e.one_flank = b.trace.lone_side != 0;
   return e;
 }
 
@@ -62,7 +63,17 @@ double weigh(const Evidence& e) {
   const double thread = ramp(e.serration, needed - 0.12, needed + 0.08) *
                         ramp(e.serration_depth, 0.006, 0.02) *
                         (0.5 + 0.5 * ramp(e.weaker_share, 0.05, 0.25)) * ramp(e.pitches, 2.3, 3.0);
-  const double smooth = 0.5 * e.shoulder;
+  if (e.one_flank) {
+    // Nothing but the serration of bright metal speaks for it.
+    const double clear = ramp(e.serration, needed, needed + 0.15) * ramp(e.pitches, 3.5, 4.5) *
+                         ramp(e.serration_depth, 0.01, 0.025);
+    return 0.8 * shape * ramp(e.level, 0.35, 0.5) * ramp(e.contrast, 0.1, 0.25) * clear;
+  }
+  // A smooth body: long, straight and even as only a turned part is, ending in a shoulder.
+  const double turned = ramp(e.asymmetry, 0.03, 0.012) * ramp(e.rim_balance, 0.8, 0.92) *
+                        ramp(e.length_in_diameters, 1.3, 1.7) * ramp(e.contrast, 0.2, 0.35) *
+                        ramp(e.shoulder, 0.2, 0.5);
+  const double smooth = 0.4 * e.shoulder + 0.15 * turned;
   return size * shape * metal * even * std::max(thread, smooth);
 }
 

@@ -22,6 +22,7 @@ struct Evidence {
   double weaker_share = 0.0;  ///< the same for the flank that shows the pitch less
   double rim_balance = 0.0;   ///< darker rim over brighter rim, above the surroundings
   double asymmetry = 0.0;     ///< robust sd of the mid points about the axis / radius
+  bool one_flank = false;     ///< the other is out of view: width and symmetry unknown
   double shoulder = 0.0;      ///< 0..1
 };
 

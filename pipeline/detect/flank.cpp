@@ -162,6 +162,21 @@ double typical_fall(const Strip& s, int centre, double radius) {
   return falls.empty() ? 1e-6 : std::max(1e-6, 0.5 * median_of(falls));
 }
 
+void mirror_lone_side(FlankTrace& t, int side) {
+  t.lone_side = side;
+  if (side > 0) {
+    t.minus_step = t.plus_step;
+    t.minus_outside = t.plus_outside;
+    t.minus_rim = t.plus_rim;
+  } else {
+    t.plus_step = t.minus_step;
+    t.plus_outside = t.minus_outside;
+    t.plus_rim = t.minus_rim;
+  }
+  for (int i = 0; i < t.size(); ++i)
+    (side > 0 ? t.minus_px[i] : t.plus_px[i]) = -(side > 0 ? t.plus_px[i] : t.minus_px[i]);
+}
+
 }  // namespace
 
 double median_of(std::vector<double> values) {
@@ -179,7 +194,8 @@ int FlankTrace::index(double v_px) const {
 }
 
 FlankTrace trace_flanks(const Frame& frame, const AxisFrame& axis, double radius_px,
-                        double v_min_px, double v_max_px, double step_px, Interval known) {
+                        double v_min_px, double v_max_px, double step_px, Interval known,
+                        int lone_side) {
   const int centre = static_cast<int>(std::ceil(kReach * radius_px / step_px));
   const Strip s = smoothed(quick_strip(frame, axis, centre, v_min_px, v_max_px, step_px));
   FlankTrace t;
@@ -208,6 +224,7 @@ FlankTrace trace_flanks(const Frame& frame, const AxisFrame& axis, double radius
     t.inside.push_back(std::fmax(core, std::fmax(t.minus_rim.back(), t.plus_rim.back())));
     t.core.push_back(core);
   }
+  if (lone_side != 0) mirror_lone_side(t, lone_side);
   return t;
 }
 

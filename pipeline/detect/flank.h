@@ -21,8 +21,14 @@ struct FlankTrace {
   int size() const { return static_cast<int>(minus_px.size()); }
   double v_px(int i) const { return v0_px + i * step_px; }
   int index(double v_px) const;
+  /// -1/+1: only that flank is in view; the other one's values are its mirror image about an axis
+  /// laid at the assumed radius.
+  int lone_side = 0;
   double half_width(int i) const { return 0.5 * (plus_px[i] - minus_px[i]); }
-  double middle(int i) const { return 0.5 * (plus_px[i] + minus_px[i]); }
+  double middle(int i) const {
+    if (lone_side != 0) return lone_side > 0 ? plus_px[i] - radius_px : minus_px[i] + radius_px;
+    return 0.5 * (plus_px[i] + minus_px[i]);
+  }
 };
 
 struct Interval {
@@ -34,7 +40,8 @@ struct Interval {
 /// `known` the half width is known to be about the radius (a crown around an abutment has edges
 /// too).
 FlankTrace trace_flanks(const Frame& frame, const AxisFrame& axis, double radius_px,
-                        double v_min_px, double v_max_px, double step_px, Interval known = {});
+                        double v_min_px, double v_max_px, double step_px, Interval known = {},
+                        int lone_side = 0);
 
 /// Straight axis through the mid points of rows [first, last], robust against one-sided trouble;
 /// the result is expressed as a frame with the same v = 0 neighbourhood and +v sense.

@@ -112,35 +112,73 @@ bool bright_between(const Turned& t, int v, int left, int right) {
          inside > mean(right + 2, right + 2 + reach) + 0.03;
 }
 
-std::vector<Chain> link_pairs(const Turned& t, const RibbonSearch& search, double factor) {
-  std::vector<Chain> done, active;
+std::vector<Pair> row_pairs(const Turned& t, int v, const RibbonSearch& search, double factor) {
   std::vector<Edge> rising, falling;
+  row_edges(t, v, search.least_step, rising, falling);
   const double least_w = search.least_width_px / factor, most_w = search.most_width_px / factor;
+  std::vector<Pair> pairs;
+  for (const Edge& l : rising)
+    for (const Edge& r : falling) {
+      const int w = r.u - l.u;
+      if (w < least_w || w > most_w || !bright_between(t, v, l.u, r.u)) continue;
+      pairs.push_back({static_cast<float>(l.u), static_cast<float>(r.u), std::min(l.step, r.step)});
+    }
+  return pairs;
+}
+
+/// One edge with metal from it to where the picture ends, nearer than an implant's width.
+std::vector<Pair> lone_pairs(const Turned& t, int v, const RibbonSearch& search, double factor,
+                             int side) {
+  std::vector<Edge> rising, falling;
+  row_edges(t, v, 2.0 * search.least_step, rising, falling);
+  const float* p = &t.value[t.index(0, v)];
+  const int w = static_cast<int>(search.typical_width_px / factor);
+  std::vector<Pair> pairs;
+  for (const Edge& e : side < 0 ? rising : falling) {
+    const int inward = side < 0 ? 1 : -1, outer = e.u - 3 * inward;
+    if (outer < 0 || outer >= t.columns || !(p[outer] == p[outer])) continue;
+    int n = 0;
+    float darkest = 1e9F, sum = 0.0F;
+    for (int u = e.u + 2 * inward; u >= 0 && u < t.columns && p[u] == p[u] && n <= w; u += inward) {
+      darkest = std::min(darkest, p[u]);
+      sum += p[u];
+      ++n;
+    }
+    if (n < 0.25 * w || n >= w) continue;
+    const float mean = sum / static_cast<float>(n);
+    if (mean < 0.4F || darkest < p[outer] + 0.5F * (mean - p[outer])) continue;
+    const float far = static_cast<float>(e.u + w * inward), here = static_cast<float>(e.u);
+    pairs.push_back({std::min(here, far), std::max(here, far), e.step});
+  }
+  return pairs;
+}
+
+/// Strings pairs of successive rows together. side: 0 = two flanks, else the one in view.
+std::vector<Chain> link_pairs(const Turned& t, const RibbonSearch& search, double factor,
+                              int side) {
+  std::vector<Chain> done, active;
   for (int v = 0; v < t.rows; v += kRowStep) {
-    row_edges(t, v, search.least_step, rising, falling);
     std::vector<char> taken(active.size(), 0);
     const std::size_t known = active.size();
-    for (const Edge& l : rising)
-      for (const Edge& r : falling) {
-        const int w = r.u - l.u;
-        if (w < least_w || w > most_w || !bright_between(t, v, l.u, r.u)) continue;
-        const Pair pair{static_cast<float>(l.u), static_cast<float>(r.u), std::min(l.step, r.step)};
-        std::size_t best = known;
-        double best_distance = 6.0;
-        for (std::size_t i = 0; i < known; ++i) {
-          if (taken[i]) continue;
-          const Pair& last = active[i].pairs.back();
-          const double dl = std::fabs(last.left - l.u), dr = std::fabs(last.right - r.u);
-          if (dl <= 3 && dr <= 3 && dl + dr < best_distance) best = i, best_distance = dl + dr;
-        }
-        if (best < known) {
-          taken[best] = 1;
-          active[best].v.push_back(v);
-          active[best].pairs.push_back(pair);
-        } else {
-          active.push_back({{v}, {pair}});
-        }
+    for (const Pair& pair :
+         side == 0 ? row_pairs(t, v, search, factor) : lone_pairs(t, v, search, factor, side)) {
+      std::size_t best = known;
+      double best_distance = 6.0;
+      for (std::size_t i = 0; i < known; ++i) {
+        if (taken[i]) continue;
+        const Pair& last = active[i].pairs.back();
+        const double dl = std::fabs(last.left - pair.left);
+        const double dr = std::fabs(last.right - pair.right);
+        if (dl <= 3 && dr <= 3 && dl + dr < best_distance) best = i, best_distance = dl + dr;
       }
+      if (best < known) {
+        taken[best] = 1;
+        active[best].v.push_back(v);
+        active[best].pairs.push_back(pair);
+      } else {
+        active.push_back({{v}, {pair}});
+      }
+    }
     for (std::size_t i = 0; i < active.size();) {
       if (v - active[i].v.back() > 4 * kRowStep) {
         if (active[i].v.size() > 6) done.push_back(std::move(active[i]));
@@ -204,7 +242,7 @@ bool straight_part(const Chain& chain, std::size_t& first, std::size_t& last, Li
 }
 
 void chains_to_ribbons(const Turned& t, const std::vector<Chain>& chains, const Survey& survey,
-                       std::vector<Ribbon>& out) {
+                       int side, std::vector<Ribbon>& out) {
   for (const Chain& chain : chains) {
     std::size_t a = 0, b = 0;
     Line mid, width;
@@ -216,6 +254,7 @@ void chains_to_ribbons(const Turned& t, const std::vector<Chain>& chains, const 
     for (std::size_t i = a; i <= b; ++i) step += chain.pairs[i].step;
     const double coverage = (b - a + 1) * kRowStep / (v1 - v0 + kRowStep);
     Ribbon r;
+    r.lone_side = side;
     r.strength = step / (b - a + 1) * coverage;
     const double cosine = 1.0 / std::sqrt(1.0 + mid.slope * mid.slope);
     r.axis.origin = survey.to_full(t.axis.to_image(mid.at(vc), vc));
@@ -230,6 +269,7 @@ void chains_to_ribbons(const Turned& t, const std::vector<Chain>& chains, const 
 }
 
 bool same_place(const Ribbon& a, const Ribbon& b) {
+  if ((a.lone_side == 0) != (b.lone_side == 0)) return false;
   const double cosine = a.axis.apical.x * b.axis.apical.x + a.axis.apical.y * b.axis.apical.y;
   if (std::fabs(cosine) < std::cos(12 * kPi / 180)) return false;
   const Point p = a.axis.from_image(b.axis.origin);
@@ -245,7 +285,8 @@ std::vector<Ribbon> find_ribbons(const Survey& survey, const RibbonSearch& searc
   std::vector<Ribbon> all;
   for (int i = 0; i < kDirections; ++i) {
     const Turned t = turn(survey, i * kPi / kDirections);
-    chains_to_ribbons(t, link_pairs(t, search, survey.factor), survey, all);
+    for (const int side : {0, -1, 1})
+      chains_to_ribbons(t, link_pairs(t, search, survey.factor, side), survey, side, all);
   }
   return all;
 }
@@ -254,10 +295,12 @@ std::vector<Ribbon> distinct_ribbons(std::vector<Ribbon> all, int most) {
   std::vector<Ribbon> kept;
   std::sort(all.begin(), all.end(),
             [](const Ribbon& a, const Ribbon& b) { return a.score > b.score; });
+  int with_both = 0, with_one = 0;
   for (const Ribbon& r : all) {
-    if (static_cast<int>(kept.size()) >= most) break;
+    int& count = r.lone_side == 0 ? with_both : with_one;
+    if (count >= (r.lone_side == 0 ? most : most / 3)) continue;
     if (std::none_of(kept.begin(), kept.end(), [&](const Ribbon& k) { return same_place(k, r); }))
-      kept.push_back(r);
+      kept.push_back(r), ++count;
   }
   return kept;
 }

@@ -13,12 +13,14 @@ struct Ribbon {
   AxisFrame axis;            ///< full-resolution px; origin at the middle; +v end arbitrary
   double half_width_px = 0;  ///< full-resolution px
   double half_length_px = 0;
+  int lone_side = 0;    ///< -1/+1: only the flank at u < 0 / u > 0 is in view, width assumed
   double strength = 0;  ///< mean of the weaker edge's step, survey grey units
   double score = 0;     ///< length in widths (at most 3) x bounded strength
 };
 
 struct RibbonSearch {
   double least_width_px = 0, most_width_px = 0;  ///< full-resolution px
+  double typical_width_px = 0;                   ///< assumed where one flank is out of view
   double least_step = 0.04;                      ///< edge step, survey grey units
 };
 
