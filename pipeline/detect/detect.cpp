@@ -18,8 +18,8 @@ ImplantShape to_shape(const Frame& frame, const Field& field, const Body& body, 
   s.axis.apical = flip ? Point{-axis.apical.x, -axis.apical.y} : axis.apical;
   s.length_px = std::fabs(ends.apex_v_px - ends.platform_v_px);
   s.radius_px = body.radius_px;
-  s.platform_in_view = ends.platform_in_view;
-  s.apex_in_view = ends.apex_in_view;
+  s.platform_in_view = ends.platform_in_view && field.contains(s.platform_px());
+  s.apex_in_view = ends.apex_in_view && field.contains(s.apex_px());
   s.coronal_known = ends.coronal_score >= 0.4;
   const int lone_side = flip ? -body.trace.lone_side : body.trace.lone_side;
   const FlankTrace fine = trace_flanks(frame, s.axis, s.radius_px, 0.0, s.length_px, 1.0,

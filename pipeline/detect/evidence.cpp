@@ -26,6 +26,7 @@ Evidence gather_evidence(const Body& b, const Ends& ends, const Survey& survey,
   const double width = survey.field.x1 - survey.field.x0 + 1;
   const double height = survey.field.y1 - survey.field.y0 + 1;
   const double range = survey.high - survey.low;
+  e.radius_px = b.radius_px;
   e.diameter_share = 2 * b.radius_px / std::sqrt(width * height);
   if (acquisition.spacing.row_mm) e.diameter_mm = 2 * b.radius_px * *acquisition.spacing.row_mm;
   e.length_in_diameters = std::fabs(ends.apex_v_px - ends.platform_v_px) / (2 * b.radius_px);
@@ -69,11 +70,16 @@ double weigh(const Evidence& e) {
                          ramp(e.serration_depth, 0.01, 0.025);
     return 0.8 * shape * ramp(e.level, 0.35, 0.5) * ramp(e.contrast, 0.1, 0.25) * clear;
   }
-  // A smooth body: long, straight and even as only a turned part is, ending in a shoulder.
-  const double turned = ramp(e.asymmetry, 0.03, 0.012) * ramp(e.rim_balance, 0.8, 0.92) *
-                        ramp(e.length_in_diameters, 1.3, 1.7) * ramp(e.contrast, 0.2, 0.35) *
-                        ramp(e.shoulder, 0.2, 0.5);
-  const double smooth = 0.4 * e.shoulder + 0.15 * turned;
+  // A smooth body: straight, even and symmetric as only a turned part is, ending in a shoulder.
+  // Cast posts are narrower and longer for their width.
+  const double thick =
+      e.diameter_mm ? ramp(*e.diameter_mm, 3.1, 3.4) : ramp(e.diameter_share, 0.13, 0.16);
+  const double centred =
+      ramp(e.asymmetry, std::max(0.009, 0.6 / e.radius_px), std::max(0.004, 0.3 / e.radius_px));
+  const double turned = thick * centred * ramp(e.rim_balance, 0.85, 0.94) *
+                        plateau(e.length_in_diameters, 1.4, 1.7, 3.4, 3.9) *
+                        ramp(e.contrast, 0.2, 0.35) * ramp(e.shoulder, 0.2, 0.5);
+  const double smooth = std::max(0.5 * e.shoulder, turned * (0.52 + 0.2 * e.shoulder));
   return size * shape * metal * even * std::max(thread, smooth);
 }
 

@@ -10,6 +10,7 @@
 namespace crestgate {
 
 struct Evidence {
+  double radius_px = 0.0;
   std::optional<double> diameter_mm;  ///< at the detector; empty without a spacing
   double diameter_share = 0.0;        ///< of sqrt(width x height) of the field
   double length_in_diameters = 0.0;   ///< platform (or visible end) to apex
