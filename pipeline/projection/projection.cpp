@@ -109,7 +109,7 @@ ProjectionMeasures measure_projection(const Frame& frame, const Acquisition& acq
   ProjectionMeasures result;
   result.outer_diameter_px = 2 * shape.radius_px;
   const auto reading = read_thread(frame, shape, quality);
-  if (!reading || reading->signal.signal_to_noise < 2.5 || reading->fit.explained < 0.5) {
+  if (!reading || reading->signal.pitch_prominence < 12 || reading->fit.explained < 0.6) {
     result.reason = "no thread pattern that can be read";
     return result;
   }

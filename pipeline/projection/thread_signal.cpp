@@ -169,22 +169,57 @@ std::pair<double, double> find_pitch(const Columns& columns, double shortest, do
   return {1 / best, height / std::max(1e-12, median(spectrum))};
 }
 
+/// Variance of the amplitudes of column c at frequencies next to `frequency`: no thread, only
+/// noise.
+double noise_variance(const Columns& columns, int c, double frequency, double lowest) {
+  const double resolution = 2.0 / columns.rows();
+  double sum = 0;
+  int n = 0;
+  for (const double off : {-2.2, -1.7, -1.2, 1.2, 1.7, 2.2}) {
+    const double f = frequency + off * resolution;
+    if (f < lowest) continue;
+    sum += std::norm(columns.amplitude(c, f));
+    ++n;
+  }
+  return sum / std::max(1, n);
+}
+
+/// How far out the thread's pattern reaches, in units of the columns' crest radius: thin fins are
+/// too faint to move the silhouette's half-level edge, but their period is seen well beyond it.
+double pattern_reach(const Columns& columns, double frequency, double inner_x) {
+  double strongest = 0;
+  for (int c = 0; c < kThreadColumns; ++c)
+    if (columns.usable(c) && std::abs(thread_column_x(c)) > 0.7 * inner_x)
+      strongest = std::max(strongest, std::norm(columns.amplitude(c, frequency)));
+  double reach = 0;
+  for (const int side : {-1, 1}) {
+    double outermost = 0;
+    int silent = 0;  // the beating of near and far crests can silence a few columns
+    for (int i = 0; i < kThreadColumns && silent < 4; ++i) {
+      const int c = side > 0 ? i : kThreadColumns - 1 - i;
+      const double x = side * thread_column_x(c);
+      if (x < 0.9 * inner_x) continue;
+      if (!columns.usable(c)) break;
+      const double power = std::norm(columns.amplitude(c, frequency));
+      const bool heard = power > 0.02 * strongest &&
+                         power > 6 * noise_variance(columns, c, frequency, 0.4 * frequency);
+      silent = heard ? 0 : silent + 1;
+      if (heard) outermost = x;
+    }
+    reach = std::max(reach, outermost);
+  }
+  return reach;
+}
+
 void fill_amplitudes(const Columns& columns, ThreadSignal& signal) {
-  const double base = 1 / signal.pitch_px, resolution = 2.0 / columns.rows();
+  const double base = 1 / signal.pitch_px;
   double sum_signal = 0, sum_noise = 0;
   for (int k = 0; k < kHarmonics; ++k) {
     std::vector<double> variance(kThreadColumns, 0.0), seen;
     for (int c = 0; c < kThreadColumns; ++c) {
       if (!columns.usable(c)) continue;
       signal.amplitude[k][c] = columns.amplitude(c, (k + 1) * base);
-      int n = 0;
-      for (const double off : {-2.2, -1.7, -1.2, 1.2, 1.7, 2.2}) {
-        const double f = (k + 1) * base + off * resolution;
-        if (f < 0.4 * base) continue;
-        variance[c] += std::norm(columns.amplitude(c, f));
-        ++n;
-      }
-      variance[c] /= std::max(1, n);
+      variance[c] = noise_variance(columns, c, (k + 1) * base, 0.4 * base);
       seen.push_back(variance[c]);
     }
     const double floor = 0.09 * median(seen);
@@ -215,18 +250,31 @@ std::optional<ThreadSignal> thread_signal(const Frame& frame, const ImplantShape
   crest.at0 *= outline->crest_ratio;
   crest.slope *= outline->crest_ratio;
 
+  // First look, wide enough for fins outside the silhouette's edge: pitch and reach of the pattern.
+  constexpr double kWide = 1.4;
+  const double middle = 0.5 * (v_begin_px + v_end_px);
+  const double shortest = std::max(4.0, 0.12 * crest.at(middle));
+  const double longest = std::min(0.95 * crest.at(middle), 0.4 * (v_end_px - v_begin_px));
+  if (longest <= shortest) return std::nullopt;
+  {
+    const Line wide{crest.at0 * kWide, crest.slope * kWide};
+    const Columns columns(frame, shape.axis, wide, v_begin_px, v_end_px);
+    const double pitch_px = find_pitch(columns, shortest, longest).first;
+    if (pitch_px <= 0) return std::nullopt;
+    const double reach = kWide * pattern_reach(columns, 1 / pitch_px, 1 / kWide);
+    const double larger = std::clamp(reach / 1.1, 1.0, 1.5);
+    crest.at0 *= larger;
+    crest.slope *= larger;
+  }
+
   ThreadSignal signal;
   signal.v_begin_px = v_begin_px;
   signal.v_end_px = v_end_px;
-  const double middle = 0.5 * (v_begin_px + v_end_px);
   signal.crest_radius_px = crest.at(middle);
   signal.mean_radius_slope = crest.slope;
-  signal.depth_px = (outline->crest_ratio - outline->root_ratio) * outline->mean_radius.at(middle);
+  signal.depth_px = crest.at(middle) - outline->root_ratio * outline->mean_radius.at(middle);
 
   const Columns columns(frame, shape.axis, crest, v_begin_px, v_end_px);
-  const double shortest = std::max(4.0, 0.12 * signal.crest_radius_px);
-  const double longest = std::min(0.95 * signal.crest_radius_px, 0.4 * (v_end_px - v_begin_px));
-  if (longest <= shortest) return std::nullopt;
   std::tie(signal.pitch_px, signal.pitch_prominence) = find_pitch(columns, shortest, longest);
   if (signal.pitch_px <= 0) return std::nullopt;
   fill_amplitudes(columns, signal);
