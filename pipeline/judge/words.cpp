@@ -29,9 +29,11 @@ std::string mm_text(double mm) {
 }
 
 std::string angle_text(Quantity angle_deg) {
-  const int decimals = angle_deg.expanded_uncertainty < 1 ? 1 : 0;
-  return fixed_text(std::abs(angle_deg.value), decimals) + "° ± " +
-         fixed_text(angle_deg.expanded_uncertainty, decimals) + "°";
+  // Two digits of U while it is small; U is rounded up, never down (GUM 7.2.6).
+  const int decimals = angle_deg.expanded_uncertainty < 3 ? 1 : 0;
+  const double unit = decimals == 1 ? 0.1 : 1.0;
+  const double u = unit * std::ceil(angle_deg.expanded_uncertainty / unit - 1e-9);
+  return fixed_text(std::abs(angle_deg.value), decimals) + "° ± " + fixed_text(u, decimals) + "°";
 }
 
 std::string amount_text(Quantity angle_deg) {

@@ -22,8 +22,8 @@ TEST(Words, NumbersAreShort) {
   EXPECT_EQ(mm_text(0.0454), "0.045 mm");
   EXPECT_EQ(mm_text(0.454), "0.45 mm");
   EXPECT_EQ(mm_text(2.04), "2.0 mm");
-  EXPECT_EQ(angle_text({-8.96, 1.5}), "9° ± 2°");
-  EXPECT_EQ(angle_text({-8.96, 0.54}), "9.0° ± 0.5°");
+  EXPECT_EQ(angle_text({-8.96, 1.5}), "9.0° ± 1.5°");
+  EXPECT_EQ(angle_text({-8.96, 0.54}), "9.0° ± 0.6°");
 }
 
 TEST(Words, KnownIsFinite) {
