@@ -55,9 +55,14 @@ std::vector<Diagnostic> contradictions(const Rules& rules, const PlaceOf& place_
   std::vector<Diagnostic> out;
   check_live(rules, place_of, out);
   check_intents(rules, place_of, out);
-  if (!rules.output.structured_report && !rules.output.picture && !rules.output.notes) {
+  const auto& output = rules.output;
+  if (!output.structured_report && !output.picture && !output.presentation_state && !output.notes) {
     out.push_back({place_of("output.structured_report", 0),
                    "every object under 'output' is switched off: the node would do nothing"});
+  }
+  if (output.small_picture_when_usable && !output.picture) {
+    out.push_back({place_of("output.small_picture_when_usable", 0),
+                   "a small picture is asked for, but 'output.picture' is false"});
   }
   return out;
 }
