@@ -100,7 +100,7 @@ const std::vector<CodedConcept>& all_codes() {
         codes::kImplant,
         codes::kDegree,
         codes::kMillimetre,
-        codes::kUnitless,
+        codes::kRatio,
         codes::kPercent,
         codes::kMillimetrePerPixel,
         codes::kPixels,

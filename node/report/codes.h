@@ -72,7 +72,7 @@ inline constexpr CodedConcept kImplant{"40388003", "SCT", "Implant"};
 // Units, UCUM
 inline constexpr CodedConcept kDegree{"deg", "UCUM", "Degree"};
 inline constexpr CodedConcept kMillimetre{"mm", "UCUM", "mm"};
-inline constexpr CodedConcept kUnitless{"1", "UCUM", "no units"};
+inline constexpr CodedConcept kRatio{"{ratio}", "UCUM", "ratio"};
 inline constexpr CodedConcept kPercent{"%", "UCUM", "Percent"};
 inline constexpr CodedConcept kMillimetrePerPixel{"mm/{pixel}", "UCUM", "mm per pixel"};
 inline constexpr CodedConcept kPixels{"{pixels}", "UCUM", "pixels"};

@@ -24,6 +24,7 @@ struct Number {
   std::optional<double> expanded_uncertainty = {};
   std::string why_not = {};
   std::vector<Point> where_px = {};  ///< one point or the ends of a line, JSON pixel coordinates
+  std::string basis = {};            ///< what the value was read from, e.g. "threads"
 };
 
 void keep_first(OFCondition& result, const OFCondition& next) {
@@ -50,7 +51,19 @@ OFCondition add_uncertainty(CMR_TID300_in_TID1501_in_TID1500& number, const Numb
   return result;
 }
 
+/// Uncertainty and basis once more in words: renderings move the coded ones to an annex.
+std::string value_comment(const Number& what) {
+  std::string words;
+  if (what.expanded_uncertainty) {
+    words = "+/- " + fixed(*what.expanded_uncertainty, what.decimals) + " " + what.unit.value +
+            " (k = 2)";
+  }
+  if (!what.basis.empty()) words += (words.empty() ? "from " : ", from ") + what.basis;
+  return words;
+}
+
 OFCondition add_comment(CMR_TID300_in_TID1501_in_TID1500& number, const std::string& comment) {
+  if (comment.empty()) return EC_Normal;
   OFCondition result = EC_Normal;
   if (number.gotoRoot() == 0) return SR_EC_InvalidDocumentTree;
   keep_first(result, number.addExtraContentItem(DSRTypes::RT_hasProperties, DSRTypes::VT_Text,
@@ -88,14 +101,11 @@ OFCondition add_number(Group& group, const Number& what, const GroupContext& con
   }
   keep_first(result, group.addMeasurement(DSRCodedEntryValue(entry(what.name)), value));
   auto& number = group.getMeasurement();
-  if (what.value) {
-    keep_first(result,
-               number.setMeasurementMethod(DSRCodedEntryValue(entry(codes::kSilhouetteMethod))));
-    if (!what.where_px.empty()) keep_first(result, add_place(number, what, context));
-    if (what.expanded_uncertainty) keep_first(result, add_uncertainty(number, what));
-  } else if (!what.why_not.empty()) {
-    keep_first(result, add_comment(number, encode(context.shared.source, what.why_not)));
-  }
+  // Properties (row 8) before what it is inferred from (TID 300, order significant).
+  if (what.value && what.expanded_uncertainty) keep_first(result, add_uncertainty(number, what));
+  const std::string comment = what.value ? value_comment(what) : what.why_not;
+  keep_first(result, add_comment(number, encode(context.shared.source, comment)));
+  if (what.value && !what.where_px.empty()) keep_first(result, add_place(number, what, context));
   return result;
 }
 
@@ -140,11 +150,11 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
   }
   const bool is_signed = projection.direction_resolved || !angle;
   numbers.push_back({is_signed ? codes::kVerticalAngle : codes::kVerticalAngleMagnitude,
-                     codes::kDegree, angle, 1, angle_u, no_angle, axis});
+                     codes::kDegree, angle, 1, angle_u, no_angle, axis, projection.basis});
   numbers.push_back({codes::kThreadPitch, codes::kPixels, projection.thread_pitch_px, 2});
   numbers.push_back({codes::kOuterDiameter, codes::kPixels, projection.outer_diameter_px, 1});
-  numbers.push_back({codes::kFlankLeft, codes::kUnitless, projection.flank_edge_ratio.left, 2});
-  numbers.push_back({codes::kFlankRight, codes::kUnitless, projection.flank_edge_ratio.right, 2});
+  numbers.push_back({codes::kFlankLeft, codes::kRatio, projection.flank_edge_ratio.left, 2});
+  numbers.push_back({codes::kFlankRight, codes::kRatio, projection.flank_edge_ratio.right, 2});
   const std::vector<Point> platform = {implant.shape.platform_px()};
   if (joint.state == JointState::gap_visible) {
     numbers.push_back({codes::kGap, codes::kMillimetre, joint.gap_mm, 3,
@@ -174,7 +184,7 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
   const double right_u = plus_is_right ? implant.shape.radius_px : -implant.shape.radius_px;
   crest(codes::kCrestLeft, implant.crest.left, -right_u);
   crest(codes::kCrestRight, implant.crest.right, right_u);
-  numbers.push_back({codes::kDetection, codes::kUnitless, implant.shape.confidence, 2});
+  numbers.push_back({codes::kDetection, codes::kRatio, implant.shape.confidence, 2});
   return numbers;
 }
 
@@ -249,6 +259,8 @@ OFCondition fill_implant_group(Group& group, const Implant& implant, const Group
                              .c_str()));
   keep_first(result, group.setFinding(entry(codes::kImplant)));
   keep_first(result, add_site(group, implant, context));
+  keep_first(result,
+             group.setMeasurementMethod(DSRCodedEntryValue(entry(codes::kSilhouetteMethod))));
   for (const Number& number : implant_numbers(implant, context)) {
     keep_first(result, add_number(group, number, context));
   }
@@ -274,7 +286,7 @@ OFCondition fill_image_group(Group& group, const GroupContext& context) {
       {codes::kScale, codes::kMillimetrePerPixel, scale, 5, scale_u,
        context.text.get("spacing." + analysis.scale.source)},
       {codes::kBlur, codes::kPixels, quality.blur_sigma_px, 2},
-      {codes::kNoise, codes::kUnitless, quality.noise, 4},
+      {codes::kNoise, codes::kRatio, quality.noise, 4},
       {codes::kClippedLow, codes::kPercent, 100.0 * quality.clipped_low, 2},
       {codes::kClippedHigh, codes::kPercent, 100.0 * quality.clipped_high, 2}};
   for (const Number& number : numbers) keep_first(result, add_number(group, number, context));

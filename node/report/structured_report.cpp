@@ -26,7 +26,7 @@ OFCondition add_observer(MeasurementReport& report, const Shared& shared) {
                               : context.device_uid;
   return report.getObservationContext().addDeviceObserver(
       uid.c_str(), encode(shared.source, context.station_name).c_str(), kManufacturer,
-      kManufacturer, context.software_version.c_str());
+      kManufacturer);
 }
 
 /// TID 1600 with what the header says of the image; by reference only if DCMTK cannot describe it.

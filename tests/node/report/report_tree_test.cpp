@@ -51,16 +51,17 @@ constexpr Row kRows[] = {
     {"4019.2", "1501.1", "HAS CONCEPT MOD", "TEXT", "111003", 1, 1},
     {"4019.3", "1501.1", "HAS CONCEPT MOD", "TEXT", "111002", 0, kMany},
     {"1501.3b", "1501.1", "CONTAINS", "CODE", "121071", 0, 1},
+    {"1501.4", "1501.1", "HAS CONCEPT MOD", "CODE", "370129005", 0, 1},
     {"1501.5", "1501.1", "HAS CONCEPT MOD", "CODE", "363698007", 0, kMany},
     {"1501.6", "1501.5", "HAS CONCEPT MOD", "CODE", "272741003", 0, 1},
     {"1501.7", "1501.5", "HAS CONCEPT MOD", "CODE", "106233006", 0, 1},
     {"300.1", "1501.1", "CONTAINS", "NUM", "*", 1, kMany},  // 1501.10
     {"300.3", "300.1", "HAS CONCEPT MOD", "CODE", "370129005", 0, 1},
-    {"320.3", "300.1", "INFERRED FROM", "SCOORD", "*", 0, kMany},  // 300.18
-    {"320.4", "320.3", "SELECTED FROM", "IMAGE", "*", 1, 1},
     {"310.5", "300.1", "HAS PROPERTIES", "NUM", "371884006", 0, kMany},  // DCID 225
     {"300.4", "310.5", "HAS CONCEPT MOD", "CODE", "121401", 1, 1},
     {"ext.comment", "300.1", "HAS PROPERTIES", "TEXT", "121106", 0, 1},  // extension
+    {"320.3", "300.1", "INFERRED FROM", "SCOORD", "*", 0, kMany},        // 300.18
+    {"320.4", "320.3", "SELECTED FROM", "IMAGE", "*", 1, 1},
     {"1501.11", "1501.1", "CONTAINS", "CODE|TEXT", "*", 0, kMany},
     {"1500.12", "1500.1", "CONTAINS", "CONTAINER", "C0034375", 0, 1},
     {"1500.13", "1500.12", "CONTAINS", "CODE|TEXT", "*", 0, kMany},  // and row 14
