@@ -200,7 +200,7 @@ said() { sed -n "s/^    <contains [A-Z]*:($2,[^=]*=.*\"\(.*\)\"[)]*>\$/\1/p" <<<
 wanted_objects() {
   printf '%s\n' SR OT
   [[ $scenario == yes ]] || return 0  # colour gets no marks, a detector the rules do not cover no note
-  [[ $report != *'"Finding")=(40388003,SCT,'* ]] || echo PR
+  [[ $report != *'"Tracking Identifier")="Implant '* ]] || echo PR  # only what is surely an implant is marked
   [[ $verdict != "repeat if justified" || $intent == *inferred* ]] || echo KO
   [[ -z $findings ]] || echo KO
 }
