@@ -284,17 +284,18 @@ OFCondition fill_image_group(Group& group, const GroupContext& context) {
   }
   const Number numbers[] = {
       {codes::kScale, codes::kMillimetrePerPixel, scale, 5, scale_u,
-       context.text.get("spacing." + analysis.scale.source)},
+       spacing_text(analysis.scale.source, context.text)},
       {codes::kBlur, codes::kPixels, quality.blur_sigma_px, 2},
       {codes::kNoise, codes::kRatio, quality.noise, 4},
       {codes::kClippedLow, codes::kPercent, 100.0 * quality.clipped_low, 2},
       {codes::kClippedHigh, codes::kPercent, 100.0 * quality.clipped_high, 2}};
   for (const Number& number : numbers) keep_first(result, add_number(group, number, context));
-  keep_first(result, group.addQualitativeEvaluation(
-                         entry(codes::kScaleSource),
-                         OFString(encode(context.shared.source,
-                                         context.text.get("spacing." + analysis.scale.source))
-                                      .c_str())));
+  keep_first(
+      result,
+      group.addQualitativeEvaluation(
+          entry(codes::kScaleSource),
+          OFString(encode(context.shared.source, spacing_text(analysis.scale.source, context.text))
+                       .c_str())));
   keep_first(result, add_algorithm(group, context));
   return result;
 }

@@ -245,9 +245,11 @@ void draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis, c
     cairo_rectangle(canvas.pen(), panel.x, panel.y, panel.width, panel.height);
     cairo_clip(canvas.pen());
     Marker marker(canvas, view, implant, analysis);
-    marker.axis_beyond_metal();
-    marker.crest_and_platform(15);
-    marker.crown_arrow(side);
+    if (!implant.possible_only) {
+      marker.axis_beyond_metal();
+      marker.crest_and_platform(15);
+      marker.crown_arrow(side);
+    }
     cairo_restore(canvas.pen());
     draw_label(canvas, label, words, tail, label_px);
   }

@@ -88,6 +88,7 @@ std::vector<const Implant*> rows_of(const Analysis& analysis) {
   std::vector<const Implant*> rows;
   if (const Implant* leading = leading_implant(analysis)) rows.push_back(leading);
   for (const Implant& implant : analysis.implants) {
+    if (implant.possible_only) continue;  // told by their labels
     if (rows.size() < kMostRows && &implant != rows.front()) rows.push_back(&implant);
   }
   std::sort(rows.begin(), rows.end(),
@@ -169,10 +170,10 @@ void draw_foot(Canvas& canvas, double top, const Analysis& analysis, const Rules
   canvas.text({kMargin, top, kInner, kCautions}, cautions_text(text),
               {23, 20, true, colours::kText, Align::left, true});
   const double y = top + kCautions + 4;
-  canvas.text({kMargin, y, 690, kLastLine},
+  canvas.text({kMargin, y, 860, kLastLine},
               text.get("table.scale") + ": " + scale_text(analysis, text),
               {22, 18, false, colours::kText, Align::left, true});
-  canvas.text({kMargin + 700, y, kInner - 700, kLastLine},
+  canvas.text({kMargin + 880, y, kInner - 880, kLastLine},
               version_text(analysis, rules, context, text),
               {20, 16, false, colours::kQuiet, Align::right, true});
 }

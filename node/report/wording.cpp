@@ -201,6 +201,14 @@ std::string crest_text(const Implant& implant, const TextTable& text) {
                   {{"left", side(implant.crest.left)}, {"right", side(implant.crest.right)}});
 }
 
+std::string spacing_text(const std::string& source, const TextTable& text) {
+  const std::size_t comma = source.find(',');
+  const std::string key = "spacing." + source.substr(0, comma);
+  const std::string words = text.get(key);
+  if (words == key) return source;
+  return comma == std::string::npos ? words : words + source.substr(comma);
+}
+
 std::string scale_text(const Analysis& analysis, const TextTable& text) {
   if (!analysis.scale.mm_per_px) return text.get("scale.none");
   const Quantity scale = *analysis.scale.mm_per_px;
@@ -209,12 +217,14 @@ std::string scale_text(const Analysis& analysis, const TextTable& text) {
                                     {"u", fixed(scale.expanded_uncertainty * 1000, 1)},
                                     {"unit", ""}});
   return text.get("scale.value",
-                  {{"value", value}, {"source", text.get("spacing." + analysis.scale.source)}});
+                  {{"value", value}, {"source", spacing_text(analysis.scale.source, text)}});
 }
 
 std::vector<const Reason*> unmet_reasons(const Analysis& analysis) {
   std::vector<const Reason*> unmet;
   for (const Reason& reason : analysis.reasons) {
+    const Implant* about = reason.implant ? implant_by_id(analysis, *reason.implant) : nullptr;
+    if (about && about->possible_only) continue;  // not judged
     if (reason.value && reason.limit) {
       const bool is_floor = reason.rule.find("least") != std::string::npos;
       const bool met = is_floor ? *reason.value >= *reason.limit : *reason.value <= *reason.limit;
