@@ -136,6 +136,9 @@ void measure_body(Body& b, const Field& field) {
   b.serration.pitch *= t.step_px;
   b.serration.minus_pitch *= t.step_px;
   b.serration.plus_pitch *= t.step_px;
+  // The thread's own crests, where there is one: a flared neck would count as radius otherwise.
+  if (t.lone_side == 0 && b.serration.strength > 0.5)
+    b.radius_px = crest_level(t, b.serration.first, b.serration.last);
   b.low = find_end(b, field, -1);
   b.high = find_end(b, field, 1);
 }

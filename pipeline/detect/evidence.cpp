@@ -79,7 +79,9 @@ double weigh(const Evidence& e) {
   const double turned = thick * centred * ramp(e.rim_balance, 0.85, 0.94) *
                         plateau(e.length_in_diameters, 1.4, 1.7, 3.4, 3.9) *
                         ramp(e.contrast, 0.2, 0.35) * ramp(e.shoulder, 0.2, 0.5);
-  const double smooth = std::max(0.5 * e.shoulder, turned * (0.52 + 0.2 * e.shoulder));
+  // Cast posts and drill shanks pass all of this now and then: a possible implant, never a sure
+  // one.
+  const double smooth = std::max(0.5 * e.shoulder, turned * (0.45 + 0.1 * e.shoulder));
   return size * shape * metal * even * std::max(thread, smooth);
 }
 
