@@ -97,6 +97,7 @@ struct JointMeasures {
   bool part_present = false;                  ///< something is mounted on the platform
   std::optional<double> gap_mm;               ///< larger side
   LeftRight<std::optional<double>> gap_side_mm;
+  LeftRight<bool> open_side;                  ///< gap visible there, its size known or not
   std::optional<double> gap_expanded_uncertainty_mm;
   std::optional<double> smallest_visible_gap_mm;
   /// The same limit if the angle were 0 and motion/exposure corrected: would a repeat help?

@@ -52,7 +52,8 @@ void add_gap_finding(Analysis& analysis, const Implant& implant) {
   finding.kind = "gap visible";
   finding.implant = implant.id;
   const auto left = known(joint.gap_side_mm.left), right = known(joint.gap_side_mm.right);
-  const bool on_left = left && *left > 0, on_right = right && *right > 0;
+  const bool on_left = joint.open_side.left || (left && *left > 0);
+  const bool on_right = joint.open_side.right || (right && *right > 0);
   if (on_left != on_right) finding.side = on_left ? "left" : "right";
   finding.text = "gap visible at implant " + std::to_string(implant.id);
   if (!finding.side.empty()) finding.text += " (image " + finding.side + ")";

@@ -118,7 +118,7 @@ std::optional<CrossProfile> fit_cross_profile(const Strip& strip, double v_from_
       ++metal;
       clipped += row[iu] >= clip_level;
     }
-    if (std::abs(u) < 0.4 * radius_hint_px) continue;
+    if (std::abs(u) < 0.6 * radius_hint_px) continue;
     samples.push_back({u, row[iu]});
   }
   if (samples.size() < 20 || metal == 0) return {};

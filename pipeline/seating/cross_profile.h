@@ -36,7 +36,8 @@ struct CrossProfile {
   double clipped = 0.0;  ///< share of the metal's samples at the end of the grey scale
 };
 
-/// Median over the strip's rows between v_from_px and v_to_px, fitted where |u| > 0.4 R. Empty if
+/// Median over the strip's rows between v_from_px and v_to_px, fitted where |u| > 0.6 R,
+/// outside bore and male part. Empty if
 /// there is no metal or it does not look like a cylinder.
 std::optional<CrossProfile> fit_cross_profile(const Strip& strip, double v_from_px, double v_to_px,
                                               double radius_hint_px, double clip_level,

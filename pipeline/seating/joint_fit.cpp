@@ -12,6 +12,9 @@ namespace {
 
 constexpr std::array<double, 4> kZones{0.70, 0.78, 0.86, 0.93};
 constexpr double kZoneHalfWidth = 0.035;
+constexpr double kModelError =
+    0.012;  // of the metal's contrast: what a two-cylinder model leaves out
+constexpr double kLargestBevelMm = 0.3;
 constexpr int kNuisances = 4;  // level, slope, bend, step: per zone, linear
 
 struct Zone {
@@ -128,10 +131,12 @@ class Fitter {
     s.implant_radius_px = in_.implant.radius_px;
     s.part_radius_px = in_.part.radius_px;
     s.core_radius_px = 0.6 * outer();
-    s.implant_bevel_px = std::max(0.0, p[kImplantBevel]);
-    s.part_bevel_px = std::max(0.0, p[kPartBevel]);
-    s.gap_minus_px = p[kMinus];
-    s.gap_plus_px = p[kPlus];
+    const double most = kLargestBevelMm / in_.mm_per_px;
+    s.implant_bevel_px = std::clamp(p[kImplantBevel], 0.0, most);
+    s.part_bevel_px = std::clamp(p[kPartBevel], 0.0, most);
+    const double least = -0.02 / in_.mm_per_px;  // parts cannot overlap; noise may say so
+    s.gap_minus_px = std::max(least, p[kMinus]);
+    s.gap_plus_px = std::max(least, p[kPlus]);
     s.theta_rad = std::abs(p[kTheta]);
     return s;
   }
@@ -152,7 +157,7 @@ class Fitter {
   // Bevels are 0.03-0.3 mm on manufactured parts (field notes): free inside, costly outside.
   static double bevel_prior(double mm) {
     if (mm < 0) return mm / 0.01;
-    return mm > 0.3 ? (mm - 0.3) / 0.03 : 0.3 * mm / 0.1;
+    return mm > kLargestBevelMm ? 0.9 + (mm - kLargestBevelMm) / 0.03 : 0.3 * mm / 0.1;
   }
 
   void add_zone(double x, double from, double to) {
@@ -179,7 +184,7 @@ class Fitter {
     }
     const double rows = (to - from) / strip_.step_v_px;
     if (static_cast<double>(z.v.size()) < 0.75 * rows || z.v.size() < 16) return;
-    z.noise = std::max(noise_of(z.grey), 1e-4 * in_.implant.tone.contrast);
+    z.noise = std::hypot(noise_of(z.grey), kModelError * in_.implant.tone.contrast);
     zones_.push_back(std::move(z));
   }
 

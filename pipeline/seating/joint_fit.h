@@ -14,6 +14,7 @@ struct JointFitInput {
   Spread spread;
   double theta_rad = 0.0, theta_sd_rad = 0.0;
   double joint_px = 0.0, joint_sd_px = 0.0;  ///< where the platform should be
+  double thread_pitch_px = 0.0;              ///< along the axis; 0 = unknown
   double mm_per_px = 0.0;
   double clip_level = 0.0;
 };

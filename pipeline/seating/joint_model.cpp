@@ -8,7 +8,7 @@
 namespace crestgate {
 namespace {
 
-constexpr int kDepthSteps = 24;
+constexpr int kDepthSteps = 16;
 
 // Normal distribution function by table: the model's inner loop.
 double normal_share(double x) {

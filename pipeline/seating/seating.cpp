@@ -5,6 +5,7 @@
 
 #include "pipeline/seating/joint_fit.h"
 #include "pipeline/seating/joint_place.h"
+#include "pipeline/seating/plain_slit.h"
 #include "pipeline/seating/visible_gap.h"
 
 namespace crestgate {
@@ -13,17 +14,19 @@ namespace {
 /// Parts at least this wide against the platform are seated on it face to face; a cone's part is
 /// narrower than its platform (common practice).
 constexpr double kButtRadiusRatio = 0.88;
-
-std::vector<double> greys_between(const Strip& s, double u_max, double v_from, double v_to) {
-  std::vector<double> values;
-  for (int iv = 0; iv < s.rows; ++iv) {
-    if (s.v_px(iv) < v_from || s.v_px(iv) > v_to) continue;
-    for (int iu = 0; iu < s.columns; ++iu)
-      if (std::abs(s.u_px(iu)) < u_max && std::isfinite(s.at(iu, iv)))
-        values.push_back(s.at(iu, iv));
-  }
-  return values;
-}
+/// No part is this much wider than its platform right at the joint; a crown's margin is.
+constexpr double kCrownRadiusRatio = 1.16;
+/// Chi-square per degree of freedom beyond which what lies at the joint is not what the model
+/// knows.
+constexpr double kMostMisfit = 4.0;
+/// Two bevels together; a taller notch is a thread's valley or a crown's margin.
+constexpr double kLargestNotchMm = 0.5;
+/// -2 log L an open joint must gain over a closed one with bevels.
+constexpr double kLeastImprovement = 16.0;
+/// A gap below this share of the stated limit is not called visible: a reader would not see it.
+constexpr double kVisibleShare = 0.7;
+/// Of the metal path at 0.8 R (1.2 R long): beyond it no size is stated.
+constexpr double kLargestShareLost = 0.35;
 
 double median_of(std::vector<double> v) {
   if (v.empty()) return std::nan("");
@@ -32,16 +35,157 @@ double median_of(std::vector<double> v) {
   return *middle;
 }
 
-/// Something as radiopaque as metal stands 1.7-2.1 mm above the platform: more than a cover screw
-/// (0.6 mm), less than any healing part (common practice).
-bool part_on(const Strip& strip, const CrossProfile& implant, double joint_px, double mm) {
-  const double above = median_of(
-      greys_between(strip, 0.5 * implant.radius_px, joint_px - 2.1 * mm, joint_px - 1.7 * mm));
-  return std::isfinite(above) && above - implant.tone.background > 0.35 * implant.tone.contrast;
+std::vector<double> greys_between(const Strip& s, double u_from, double u_to, double v_from,
+                                  double v_to) {
+  std::vector<double> values;
+  for (int iv = 0; iv < s.rows; ++iv) {
+    if (s.v_px(iv) < v_from || s.v_px(iv) > v_to) continue;
+    for (int iu = 0; iu < s.columns; ++iu) {
+      const double u = std::abs(s.u_px(iu));
+      if (u >= u_from && u <= u_to && std::isfinite(s.at(iu, iv))) values.push_back(s.at(iu, iv));
+    }
+  }
+  return values;
 }
 
-double clip_level(const Frame& frame) {
-  return frame.highest_storable - 0.002F * (frame.highest_storable - frame.lowest_storable);
+/// Something as radiopaque as metal stands 1.7-2.1 mm above the platform: more than a cover screw
+/// (0.6 mm), less than any healing part (common practice). Against what surrounds the implant or
+/// what lies beside it at that height.
+bool part_on(const Strip& strip, const CrossProfile& implant, double joint_px, double mm) {
+  const double from = joint_px - 2.1 * mm, to = joint_px - 1.7 * mm, r = implant.radius_px;
+  const double above = median_of(greys_between(strip, 0.0, 0.45 * r, from, to));
+  const double beside = median_of(greys_between(strip, 1.35 * r, 1.6 * r, from, to));
+  const double needed = 0.35 * implant.tone.contrast;
+  return above - implant.tone.background > needed || above - beside > needed;
+}
+
+/// The part just above the joint; where its own edge cannot be fitted (crown, clipping) its half
+/// width stands in, with the implant's tone.
+std::optional<CrossProfile> part_profile(const Strip& strip, const CrossProfile& implant,
+                                         double joint_px, double mm, double clip,
+                                         double sigma_hint_px) {
+  const std::vector<double> widths = half_widths(strip, implant);
+  const double from = joint_px - 0.6 * mm, to = joint_px - 0.15 * mm;
+  std::vector<double> near;
+  for (int iv = 0; iv < strip.rows; ++iv)
+    if (strip.v_px(iv) > from && strip.v_px(iv) < to && std::isfinite(widths[iv]))
+      near.push_back(widths[iv]);
+  const double width = near.size() > 2 ? median_of(near) : implant.radius_px;
+  auto part = fit_cross_profile(strip, from, to, width, clip, sigma_hint_px);
+  if (part && part->misfit < 0.08) return part;
+  if (near.size() < 3) return {};
+  part = implant;
+  part->radius_px = width;
+  part->tone.full_px = 2 * width;
+  return part;
+}
+
+/// What an imperfect model of an edge looks like beside the joint, as if it were a gap: the edge's
+/// misfit over four blur widths, and, where the radius steps, a quarter of the blur times the
+/// relative change of path.
+double structure_sd_mm(const JointFitInput& in) {
+  const double sigma_mm = in.spread.sigma_px * in.mm_per_px;
+  const double u = 0.8 * std::min(in.part.radius_px, in.implant.radius_px);
+  const auto chord = [u](double r) { return std::sqrt(std::max(0.0, r * r - u * u)); };
+  const double part = chord(in.part.radius_px), implant = chord(in.implant.radius_px);
+  const double step = std::abs(part - implant) / std::min(part, implant);
+  return sigma_mm * std::hypot(4.0 * std::max(in.implant.misfit, in.part.misfit), 0.25 * step);
+}
+
+struct Side {
+  double gap_mm = 0.0, sd_mm = 0.0;
+  bool open = false;
+};
+
+Side side_of(double gap_px, double sd_px, double structure_mm, double mm_per_px) {
+  return {gap_px * mm_per_px, std::hypot(sd_px * mm_per_px, structure_mm), false};
+}
+
+bool minus_side_is_left(const AxisFrame& axis) {
+  const Point right = axis.right();
+  return std::abs(right.x) >= std::abs(right.y) ? right.x > 0 : right.y > 0;
+}
+
+void state_open_sides(const AxisFrame& axis, bool minus, bool plus, JointMeasures* m) {
+  m->state = JointState::gap_visible;
+  if (minus_side_is_left(axis))
+    m->open_side = {minus, plus};
+  else
+    m->open_side = {plus, minus};
+}
+
+void state_gap(const JointFitInput& in, const AxisFrame& axis, bool tone_known, const Side& minus,
+               const Side& plus, JointMeasures* m) {
+  state_open_sides(axis, minus.open, plus.open, m);
+  const Side& left = minus_side_is_left(axis) ? minus : plus;
+  const Side& other = minus_side_is_left(axis) ? plus : minus;
+  const Side& larger = minus.gap_mm > plus.gap_mm ? minus : plus;
+  // A dip's depth gives a size only if the tone is known and the ray still passes mostly metal:
+  // where nearly all of it is lost, blur mixes transmissions, not paths, and the model's sizes come
+  // out too large.
+  const double r = std::min(in.part.radius_px, in.implant.radius_px) * in.mm_per_px;
+  const double lost_mm = larger.gap_mm / std::sin(std::max(0.01, in.theta_rad));
+  if (!tone_known || lost_mm > kLargestShareLost * 1.2 * r) return;
+  m->gap_side_mm.left = left.open ? left.gap_mm : 0.0;
+  m->gap_side_mm.right = other.open ? other.gap_mm : 0.0;
+  m->gap_mm = larger.gap_mm;
+  m->gap_expanded_uncertainty_mm = 2 * std::hypot(larger.sd_mm, 0.15 * larger.gap_mm);
+}
+
+void state_limit(const GapLimit& limit, JointMeasures* m) {
+  const bool butt = m->design == "butt joint";
+  m->smallest_visible_gap_mm = butt ? limit.butt_mm : limit.conical_mm;
+  m->smallest_visible_gap_at_best_mm = butt ? limit.butt_at_best_mm : limit.conical_at_best_mm;
+  m->smallest_visible_gap_butt_mm = limit.butt_mm;
+  m->smallest_visible_gap_conical_mm = limit.conical_mm;
+  m->bounded_by = limit.bounded_by;
+}
+
+JointMeasures unread(JointMeasures m, const std::string& reason, const std::string& bounded_by) {
+  m.state = JointState::not_assessable;
+  m.reason = reason;
+  m.bounded_by = bounded_by;
+  return m;
+}
+
+/// Where the model does not hold, a plainly open joint is still seen.
+JointMeasures by_eye(const Strip& strip, const JointFitInput& in, const AxisFrame& axis,
+                     JointMeasures m, const std::string& reason, const std::string& bounded_by) {
+  const double mm = 1.0 / in.mm_per_px;
+  const PlainSlits slits = find_plain_slits(strip, in, -1.95 * mm, 0.35 * mm);
+  if (!slits.minus && !slits.plus) return unread(std::move(m), reason, bounded_by);
+  state_open_sides(axis, slits.minus, slits.plus, &m);
+  m.bounded_by = bounded_by;
+  return m;
+}
+
+/// Radii, spread, tone and place of the joint; the reason if something is missing.
+std::string prepare(const Strip& strip, double radius_px, double sigma_hint_px, JointFitInput* in,
+                    JointMeasures* m) {
+  const double mm = 1.0 / in->mm_per_px, clip = in->clip_level;
+  const auto profile = [&](double from_mm, double to_mm) {
+    return fit_cross_profile(strip, in->joint_px + from_mm * mm, in->joint_px + to_mm * mm,
+                             radius_px, clip, sigma_hint_px);
+  };
+  auto implant = profile(0.15, 0.6);
+  if (!implant) return "no metal edge at the platform";
+  in->implant = in->part = *implant;
+  in->spread = implant->spread;
+  const JointPlace place = place_joint(strip, *in);
+  in->joint_px = place.v_px;
+  in->joint_sd_px = place.sd_px;
+  implant = profile(0.15, 0.6);
+  if (!implant) return "no metal edge at the platform";
+  m->part_present = part_on(strip, *implant, in->joint_px, mm);
+  if (!m->part_present) return "no part on the implant";
+  const auto part = part_profile(strip, *implant, in->joint_px, mm, clip, sigma_hint_px);
+  if (!part) return "the mounted part's outline is not visible";
+  in->implant = *implant;
+  in->part = *part;
+  in->spread = implant->misfit < part->misfit ? implant->spread : part->spread;
+  const bool wide = part->radius_px > kButtRadiusRatio * implant->radius_px;
+  m->design = wide ? "butt joint" : "design unknown";
+  return "";
 }
 
 }  // namespace
@@ -50,99 +194,53 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
                             const ProjectionMeasures& projection, const QualityMeasures& quality,
                             const Scale& scale) {
   JointMeasures m;
-  if (!shape.platform_in_view || !shape.coronal_known) {
-    m.reason = "the platform is not in view";
-    return m;
-  }
-  if (!scale.mm_per_px) {
-    m.reason = "scale unknown";
-    return m;
-  }
-  const double mm_per_px = scale.mm_per_px->value, mm = 1.0 / mm_per_px, r = shape.radius_px;
-  const Strip strip = sample_strip(frame, shape.axis, -1.6 * r, 1.6 * r, -3.2 * mm, 2.2 * mm);
-  const double clip = clip_level(frame);
-  const double sigma_hint = quality.blur_sigma_px.value_or(2.0);
-  const auto near = fit_cross_profile(strip, 0.15 * mm, 0.6 * mm, r, clip, sigma_hint);
-  if (!near) {
-    m.reason = "no metal edge at the platform";
-    return m;
-  }
+  if (!shape.platform_in_view || !shape.coronal_known)
+    return unread(m, "the platform is not in view", "");
+  if (!scale.mm_per_px) return unread(m, "scale unknown", "");
+  JointFitInput in;
+  in.mm_per_px = scale.mm_per_px->value;
+  in.clip_level =
+      frame.highest_storable - 0.002F * (frame.highest_storable - frame.lowest_storable);
+  in.thread_pitch_px = projection.thread_pitch_px.value_or(0.0);
   const bool angle = projection.vertical_angle_deg.has_value();
+  // Without an angle the fit may move it freely; no limit is claimed then.
   const double theta_deg = angle ? std::abs(projection.vertical_angle_deg->value) : 5.0;
   const double u_deg = angle ? projection.vertical_angle_deg->expanded_uncertainty : 10.0;
-  JointFitInput in;
-  in.implant = in.part = *near;
-  in.spread = near->spread;
   in.theta_rad = radians(theta_deg);
   in.theta_sd_rad = radians(u_deg / 2);
-  in.joint_sd_px = 0.15 * mm;
-  in.mm_per_px = mm_per_px;
-  in.clip_level = clip;
-  const JointPlace place = place_joint(strip, in);
-  const double at = place.v_px;
-  in.joint_px = at;
-  in.joint_sd_px = place.sd_px;
-  const auto implant = fit_cross_profile(strip, at + 0.15 * mm, at + 0.6 * mm, r, clip, sigma_hint);
-  if (!implant) {
-    m.reason = "no metal edge at the platform";
-    return m;
-  }
-  m.part_present = part_on(strip, *implant, at, mm);
-  if (!m.part_present) {
-    m.reason = "no part on the implant";
-    return m;
-  }
-  const auto part = fit_cross_profile(strip, at - 0.6 * mm, at - 0.15 * mm, r, clip, sigma_hint);
-  if (!part) {
-    m.reason = "the mounted part's outline is not visible";
-    return m;
-  }
-  m.design =
-      part->radius_px > kButtRadiusRatio * implant->radius_px ? "butt joint" : "design unknown";
-  in.implant = *implant;
-  in.part = *part;
-  in.spread = implant->misfit < part->misfit ? implant->spread : part->spread;
+  const double mm = 1.0 / in.mm_per_px, r = shape.radius_px;
+  const Strip strip = sample_strip(frame, shape.axis, -1.6 * r, 1.6 * r, -4.3 * mm, 2.6 * mm);
+  const std::string missing = prepare(strip, r, quality.blur_sigma_px.value_or(2.0), &in, &m);
+  if (!missing.empty()) return unread(m, missing, "");
+
   const auto fit = fit_joint(strip, in);
-  if (!fit || std::min(fit->usable_minus, fit->usable_plus) < 0.5) {
-    m.reason = "clipping";
-    m.bounded_by = "clipping";
-    return m;
-  }
+  if (!fit || std::min(fit->usable_minus, fit->usable_plus) < 0.2)
+    return by_eye(strip, in, shape.axis, m, "clipping", "clipping");
+  const double structure_mm = structure_sd_mm(in);
+  Side minus = side_of(fit->shape.gap_minus_px, fit->gap_minus_sd_px, structure_mm, in.mm_per_px);
+  Side plus = side_of(fit->shape.gap_plus_px, fit->gap_plus_sd_px, structure_mm, in.mm_per_px);
   JointShape closed = fit->shape;
   closed.gap_minus_px = closed.gap_plus_px = 0.0;
-  const double sd_mm = std::max(fit->gap_minus_sd_px, fit->gap_plus_sd_px) * mm_per_px;
-  const GapLimit limit = visible_gap(closed, radians(std::min(theta_deg + u_deg, 40.0)),
-                                     in.spread.sigma_px, sd_mm, mm_per_px);
-  const bool butt = m.design == "butt joint";
-  m.smallest_visible_gap_mm = butt ? limit.butt_mm : limit.conical_mm;
-  m.smallest_visible_gap_at_best_mm = butt ? limit.butt_at_best_mm : limit.conical_at_best_mm;
-  m.smallest_visible_gap_butt_mm = limit.butt_mm;
-  m.smallest_visible_gap_conical_mm = limit.conical_mm;
-  m.bounded_by = limit.bounded_by;
-
-  const auto open = [&](double gap_px, double gap_sd_px) {
-    const double threshold = std::max(0.5 * limit.butt_mm, kFalseAlarmSd * gap_sd_px * mm_per_px);
-    return gap_px * mm_per_px > threshold;
-  };
-  const bool minus = open(fit->shape.gap_minus_px, fit->gap_minus_sd_px);
-  const bool plus = open(fit->shape.gap_plus_px, fit->gap_plus_sd_px);
-  if ((minus || plus) && fit->improvement > 16.0) {
-    m.state = JointState::gap_visible;
-    const Point right = shape.axis.right();
-    const bool minus_left = std::abs(right.x) >= std::abs(right.y) ? right.x > 0 : right.y > 0;
-    const double at_minus = minus ? fit->shape.gap_minus_px * mm_per_px : 0.0;
-    const double at_plus = plus ? fit->shape.gap_plus_px * mm_per_px : 0.0;
-    m.gap_side_mm.left = minus_left ? at_minus : at_plus;
-    m.gap_side_mm.right = minus_left ? at_plus : at_minus;
-    m.gap_mm = std::max(at_minus, at_plus);
-    m.gap_expanded_uncertainty_mm = 2 * std::hypot(sd_mm, 0.15 * *m.gap_mm);
+  const GapLimit limit =
+      visible_gap(closed, radians(std::min(theta_deg + u_deg, 40.0)), in.spread.sigma_px,
+                  std::max(minus.sd_mm, plus.sd_mm), in.mm_per_px);
+  const double notch_mm = (fit->shape.implant_bevel_px + fit->shape.part_bevel_px) * in.mm_per_px;
+  if (fit->chi_square_per_degree > kMostMisfit || notch_mm > kLargestNotchMm)
+    return by_eye(strip, in, shape.axis, m, "overlapping structures at the joint",
+                  "overlapping structures");
+  for (Side* side : {&minus, &plus})
+    side->open =
+        fit->improvement > kLeastImprovement &&
+        side->gap_mm > std::max(kVisibleShare * limit.butt_mm, kFalseAlarmSd * side->sd_mm);
+  if (angle) state_limit(limit, &m);
+  if (minus.open || plus.open) {
+    state_gap(in, shape.axis, frame.tone != Tone::unknown, minus, plus, &m);
     return m;
   }
-  if (!angle) {
-    m.reason = "vertical angle not assessable";
-    m.bounded_by = "angle";
-    return m;
-  }
+  if (in.part.radius_px > kCrownRadiusRatio * in.implant.radius_px)
+    return unread(m, "a wider part or crown begins where the joint should be",
+                  "overlapping structures");
+  if (!angle) return unread(m, "vertical angle not assessable", "angle");
   m.state = JointState::no_gap_visible;
   return m;
 }

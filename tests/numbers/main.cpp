@@ -7,6 +7,7 @@
 #include "tests/numbers/case.h"
 #include "tests/numbers/extra_numbers.h"
 #include "tests/numbers/projection_numbers.h"
+#include "tests/numbers/seating_numbers.h"
 #include "tests/numbers/statistics.h"
 
 using namespace crestgate;           // NOLINT(google-build-using-namespace): a small program
@@ -14,11 +15,12 @@ using namespace crestgate::numbers;  // NOLINT(google-build-using-namespace)
 
 int main(int argc, char** argv) {
   CLI::App app{"crestgate accuracy report"};
-  int scenes = 400, free_scenes = 300;
+  int scenes = 400, free_scenes = 300, joints = 400;
   std::uint64_t seed = 20000;
   std::string list, extra;
   app.add_option("--scenes", scenes, "random scenes with implants");
   app.add_option("--free", free_scenes, "implant-free scenes full of look-alikes");
+  app.add_option("--joints", joints, "seeded scenes of joints, open and closed");
   app.add_option("--seed", seed, "first seed");
   app.add_option("--list", list, "write one line per implant to this file (tab-separated)");
   app.add_option("--extra", extra, "folder of another simulator's images with truth.json");
@@ -39,6 +41,10 @@ int main(int argc, char** argv) {
             << " implant-free scenes (95 % upper bound of the rate "
             << binomial_bounds(alarms, free_scenes, 0.1).high << "), " << false_in << " in "
             << scenes << " scenes with implants\n";
+  if (joints > 0) {
+    std::cout << "\n### Joint, " << joints << " seeded scenes, seeds from " << seed << "\n\n";
+    write_gap_table(std::cout, gap_cases(seed, joints));
+  }
   if (!extra.empty()) {
     std::cout << "\n### Images of another simulator\n\n";
     write_extra_table(std::cout, extra);

@@ -1,0 +1,19 @@
+// A plainly open joint, told by eye rather than by model: where metal is clipped to white or other
+// structures spoil the fit, it still shows as a dark slit between two bright bodies.
+#pragma once
+#include "pipeline/seating/joint_fit.h"
+
+namespace crestgate {
+
+struct PlainSlits {
+  bool minus = false, plus = false;
+};
+
+/// Slits across 0.68-0.82 R of either flank with their middle between v_from and v_to: at least
+/// 70 % of the way from the darker rim (0.25-0.5 mm above and below) to the background. Bevels of
+/// 0.3 mm and thread valleys lose at most half of the path there, so closed joints do not get so
+/// far.
+PlainSlits find_plain_slits(const Strip& strip, const JointFitInput& input, double v_from_px,
+                            double v_to_px);
+
+}  // namespace crestgate
