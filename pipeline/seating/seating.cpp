@@ -237,6 +237,9 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
     state_gap(in, shape.axis, frame.tone != Tone::unknown, minus, plus, &m);
     return m;
   }
+  // The model looked at one height only; a plain slit elsewhere near the platform still counts.
+  const JointMeasures seen = by_eye(strip, in, shape.axis, m, "", m.bounded_by);
+  if (seen.state == JointState::gap_visible) return seen;
   if (in.part.radius_px > kCrownRadiusRatio * in.implant.radius_px)
     return unread(m, "a wider part or crown begins where the joint should be",
                   "overlapping structures");
