@@ -11,7 +11,7 @@ constexpr float kLost = -1e9F;
 constexpr int kSteepest = 4;
 /// A more coronal edge is the bone's first one if its step is this share of the strongest edge's:
 /// two plates give two steps of like size, gum over bone a step several times smaller and softer.
-constexpr double kFirstEdgeShare = 0.33;
+constexpr double kFirstEdgeShare = 0.3;
 
 /// Mean apical minus mean coronal of every sample: brighter apically = positive. Column-major.
 struct Steps {
@@ -46,8 +46,10 @@ Steps steps_of(const FlankStrip& s, int window, bool onset) {
       const double apical = sum[r + window] - sum[r], coronal = sum[r] - sum[r - window];
       double step = apical - coronal;
       const int first = r - 2 * window;
-      if (onset && first >= 0 && count[r] - count[first] == 2 * window)
+      if (onset) {
+        if (first < 0 || count[r] - count[first] < 2 * window) continue;
         step -= std::abs(coronal - (sum[r - window] - sum[first]));
+      }
       out.at(c, r) = static_cast<float>(step / window);
     }
   }
@@ -128,6 +130,21 @@ double noise_of(const FlankStrip& s) {
   return quantile(d, 0.5) / 0.6745 / std::sqrt(6.0);
 }
 
+/// Bone fills the strip from its edge on; what turns dark again (another part's edge, the field's
+/// end, an implant read upside down) is no crest.
+bool stays_bright(const FlankStrip& s, const std::vector<double>& path, int window, double step) {
+  std::vector<float> coronal, apical;
+  for (int c = 0; c < s.columns; ++c) {
+    const int at = static_cast<int>(path[c]);
+    for (int r = std::max(0, at - 2 * window); r < at - window / 2; ++r)
+      if (std::isfinite(s.at(c, r))) coronal.push_back(s.at(c, r));
+    for (int r = std::max(at, s.rows - 3 * window); r < s.rows; ++r)
+      if (std::isfinite(s.at(c, r))) apical.push_back(s.at(c, r));
+  }
+  if (coronal.empty() || apical.empty()) return false;
+  return quantile(apical, 0.5) - quantile(coronal, 0.5) > 0.4 * step;
+}
+
 }  // namespace
 
 std::optional<Contour> find_contour(const FlankStrip& strip, int window_px) {
@@ -165,6 +182,7 @@ std::optional<Contour> find_contour(const FlankStrip& strip, int window_px) {
     found.step = step;
   }
   found.row.assign(path.begin(), path.end());
+  found.bone_goes_on = stays_bright(strip, found.row, window_px, found.typical_step);
   return found;
 }
 

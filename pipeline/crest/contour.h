@@ -8,10 +8,11 @@
 namespace crestgate {
 
 struct Contour {
-  std::vector<double> row;  ///< per column of the strip
-  double step = 0.0;        ///< mean grey step across it
-  double typical_step = 0;  ///< largest steps anywhere in the strip: its contrast
-  double noise = 0.0;       ///< sd of one sample
+  std::vector<double> row;    ///< per column of the strip
+  double step = 0.0;          ///< mean grey step across it
+  double typical_step = 0;    ///< largest steps anywhere in the strip: its contrast
+  double noise = 0.0;         ///< sd of one sample
+  bool bone_goes_on = false;  ///< it stays brighter down to the strip's apical end
 };
 
 /// window_px: how far to either side grey values are averaged for the step; about 0.25 mm.

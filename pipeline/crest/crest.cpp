@@ -13,9 +13,14 @@ constexpr double kCoronalMm = 2.2;    // looked for from this far coronal of the
 constexpr double kLengthShare = 0.6;  // to this share of the implant's length
 constexpr double kWidthMm = 0.8;      // of the strip beside the flank
 constexpr double kWindowMm = 0.2;
-constexpr double kUsualAngleDeg = 5.0;  // where no angle could be read
-// Bevel, ellipse and tone shift the platform's half level by about this; measured on scenes.
-constexpr double kPlatformModelMm = 0.02;
+constexpr double kLeastStepToNoise = 3.0;
+constexpr double kSteepest = 2.5;       // beyond, the bone's edge runs along the flank
+constexpr double kUsualAngleDeg = 5.0;  // standard uncertainty of an angle that cannot be read
+// Standard uncertainties of the models, measured on simulated scenes, in mm and in blur sigmas:
+// trabeculae at the very edge; bevel, ellipse and tone at the platform; envelope of the crests.
+constexpr double kOnsetModelMm = 0.03, kOnsetModelSigmas = 0.35;
+constexpr double kPlatformModelMm = 0.015, kPlatformModelSigmas = 0.3;
+constexpr double kFlankModelMm = 0.02, kFlankModelSigmas = 0.4;
 
 CrestLevel refused(const std::string& why) {
   CrestLevel level;
@@ -23,25 +28,84 @@ CrestLevel refused(const std::string& why) {
   return level;
 }
 
-double tilt_term_mm(const ProjectionMeasures& projection, double half_width_mm) {
-  const auto& angle = projection.vertical_angle_deg;
-  const double value = angle ? std::abs(angle->value) : kUsualAngleDeg;
-  const double u = angle ? 0.5 * angle->expanded_uncertainty : kUsualAngleDeg;
-  // The crest's place in depth is unknown within +-b: rectangular (GUM 4.3.7).
-  const double largest = std::min(std::hypot(value, u), 40.0);
-  return half_width_mm * std::tan(radians(largest)) / std::sqrt(3.0);
-}
-
-struct Site {
-  FlankStrip strip;
-  double blur_px, px_per_mm;
+/// What is common to both flanks.
+struct Setting {
+  PlatformEdge platform;
+  double mm_per_px, mm_per_px_u;  ///< standard uncertainty
+  double blur_px, pitch_px;
+  double along_u_mm;   ///< projection along the axis: b tan(theta)
+  double across_u_mm;  ///< and across, by the horizontal angle nobody knows
 };
 
-std::optional<ContactFit> contact(const Site& site) {
-  const int window = std::max(3, static_cast<int>(std::lround(kWindowMm * site.px_per_mm)));
-  const auto contour = find_contour(site.strip, window);
-  if (!contour || contour->step < 3 * contour->noise / std::sqrt(window)) return std::nullopt;
-  return fit_contact(site.strip, *contour, site.blur_px, site.px_per_mm);
+/// The crest's place in depth is unknown within +-b: rectangular (GUM 4.3.7).
+double depth_term_mm(double half_width_mm, double angle_deg) {
+  return half_width_mm * std::tan(radians(std::min(angle_deg, 40.0))) / std::sqrt(3.0);
+}
+
+FlankStrip strip_of(const Frame& frame, const ImplantShape& shape, int side, const Setting& s) {
+  const double mm = 1.0 / s.mm_per_px;
+  const double d0 = (2.5 - kHalfLevelInsideSigmas) * s.blur_px + 1.0;
+  return sample_flank(frame, shape, side, d0, d0 + kWidthMm * mm, s.platform.v_px - kCoronalMm * mm,
+                      kLengthShare * shape.length_px, s.pitch_px, s.blur_px);
+}
+
+/// How far the contact moves when a viewer or processing bends the tone: gamma 0.8 to 1.25 of the
+/// storable range. (Brightness and contrast alone move nothing: the fit is linear in grey value.)
+double grey_term_px(const FlankStrip& strip, const Frame& frame, const Contour& contour,
+                    const ContactFit& fit, const Setting& s) {
+  const double range = frame.highest_storable - frame.lowest_storable;
+  if (!(range > 0)) return 0.0;
+  double largest = 0.0;
+  for (const double gamma : {0.8, 1.25}) {
+    FlankStrip bent = strip;
+    for (float& x : bent.values) {
+      const double f = std::clamp((x - frame.lowest_storable) / range, 0.0, 1.0);
+      if (std::isfinite(x)) x = static_cast<float>(range * std::pow(f, gamma));
+    }
+    const auto moved = fit_contact(bent, contour, s.blur_px, 1.0 / s.mm_per_px);
+    if (moved) largest = std::max(largest, std::abs(moved->v_px - fit.v_px));
+  }
+  return largest;
+}
+
+CrestLevel level_of(const ContactFit& fit, double grey_px, const Setting& s) {
+  const double mm = s.mm_per_px, blur_mm = s.blur_px * mm, slope = std::abs(fit.slope);
+  const double level_px = fit.v_px - s.platform.v_px;
+  CrestLevel level;
+  level.level_mm = level_px * mm;
+  level.state = "measured";
+  const auto term = [&](double base_mm, double sigmas) {
+    return std::hypot(base_mm, sigmas * blur_mm);
+  };
+  level.budget = {
+      {"localisation", std::hypot(fit.sd_px * mm, term(kOnsetModelMm, kOnsetModelSigmas))},
+      {"flank line", slope * term(kFlankModelMm, kFlankModelSigmas)},
+      {"platform", std::hypot(s.platform.sd_px * mm, term(kPlatformModelMm, kPlatformModelSigmas))},
+      {"scale", std::abs(level_px) * s.mm_per_px_u},
+      {"projection", std::hypot(s.along_u_mm, slope * s.across_u_mm)},
+      {"grey values", grey_px * mm / std::sqrt(3.0)},  // rectangular over the tones tried
+  };
+  double sum = 0.0;
+  for (const auto& c : level.budget) sum += c.standard_uncertainty_mm * c.standard_uncertainty_mm;
+  level.expanded_uncertainty_mm = 2 * std::sqrt(sum);
+  return level;
+}
+
+CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side, const Setting& s) {
+  if (!(side < 0 ? shape.minus_flank_in_view : shape.plus_flank_in_view))
+    return refused("this flank is not in view");
+  const FlankStrip strip = strip_of(frame, shape, side, s);
+  const double mm = 1.0 / s.mm_per_px;
+  const int window = std::max(3, static_cast<int>(std::lround(kWindowMm * mm)));
+  const auto contour = find_contour(strip, window);
+  if (!contour) return refused("too little of the picture is left beside this flank");
+  if (contour->step < kLeastStepToNoise * contour->noise / std::sqrt(window))
+    return refused("no bone edge stands out of the noise beside this flank");
+  if (!contour->bone_goes_on) return refused("no bone beside this flank");
+  const auto fit = fit_contact(strip, *contour, s.blur_px, mm);
+  if (!fit) return refused("no bone edge beside this flank");
+  if (std::abs(fit->slope) > kSteepest) return refused("the bone's edge runs along this flank");
+  return level_of(*fit, grey_term_px(strip, frame, *contour, *fit, s), s);
 }
 
 }  // namespace
@@ -58,42 +122,25 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   if (!scale.mm_per_px) return refuse("scale unknown");
   if (!shape.coronal_known) return refuse("which end is coronal could not be told");
   if (!shape.platform_in_view) return refuse("the platform is not in view");
-  const double mm_per_px = scale.mm_per_px->value, mm = 1.0 / mm_per_px;
-  const double blur = quality.blur_sigma_px.value_or(2.0);
-  const auto platform = find_platform_edge(frame, shape, blur, mm);
+  const double mm_per_px = scale.mm_per_px->value;
+  Setting s;
+  s.mm_per_px = mm_per_px;
+  s.mm_per_px_u = 0.5 * scale.mm_per_px->expanded_uncertainty;
+  s.blur_px = std::max(0.7, quality.blur_sigma_px.value_or(2.0));
+  s.pitch_px = projection.thread_pitch_px.value_or(0.7 / mm_per_px);
+  const auto platform = find_platform_edge(frame, shape, s.blur_px, 1.0 / mm_per_px);
   if (!platform)
     return refuse("the platform's edge is not marked (part as wide as the implant, or hidden)");
-  const double pitch = projection.thread_pitch_px.value_or(0.7 * mm);
+  s.platform = *platform;
+  const double b = rules.follow_up.crest_half_width_mm;
+  const auto& angle = projection.vertical_angle_deg;
+  s.along_u_mm = depth_term_mm(
+      b, angle ? std::hypot(angle->value, 0.5 * angle->expanded_uncertainty) : kUsualAngleDeg);
+  s.across_u_mm = depth_term_mm(b, kUsualAngleDeg);
   const Point right = shape.axis.right();
   const bool minus_left = std::abs(right.x) >= std::abs(right.y) ? right.x > 0 : right.y > 0;
-  for (const int side : {-1, 1}) {
-    CrestLevel& level = ((side < 0) == minus_left) ? result.left : result.right;
-    if (!(side < 0 ? shape.minus_flank_in_view : shape.plus_flank_in_view)) {
-      level = refused("this flank is not in view");
-      continue;
-    }
-    const double d0 = 2.5 * blur + 1.0;
-    const Site site{
-        sample_flank(frame, shape, side, d0, d0 + kWidthMm * mm, platform->v_px - kCoronalMm * mm,
-                     kLengthShare * shape.length_px, pitch),
-        blur, mm};
-    const auto fit = contact(site);
-    if (!fit) {
-      level = refused("no bone edge beside this flank");
-      continue;
-    }
-    const double level_px = fit->v_px - platform->v_px;
-    level.level_mm = level_px * mm_per_px;
-    level.state = "measured";
-    const auto add = [&](const char* name, double u_mm) { level.budget.push_back({name, u_mm}); };
-    add("localisation", fit->sd_px * mm_per_px);
-    add("platform", std::hypot(platform->sd_px * mm_per_px, kPlatformModelMm));
-    add("scale", 0.5 * std::abs(level_px) * scale.mm_per_px->expanded_uncertainty);
-    add("projection", tilt_term_mm(projection, rules.follow_up.crest_half_width_mm));
-    double sum = 0.0;
-    for (const auto& c : level.budget) sum += c.standard_uncertainty_mm * c.standard_uncertainty_mm;
-    level.expanded_uncertainty_mm = 2 * std::sqrt(sum);
-  }
+  for (const int side : {-1, 1})
+    ((side < 0) == minus_left ? result.left : result.right) = measure_side(frame, shape, side, s);
   return result;
 }
 

@@ -34,7 +34,8 @@ std::vector<double> flank_line(const std::vector<double>& edge_px, int side, dou
 }  // namespace
 
 FlankStrip sample_flank(const Frame& frame, const ImplantShape& shape, int side, double d_min_px,
-                        double d_max_px, double v_min_px, double v_max_px, double pitch_px) {
+                        double d_max_px, double v_min_px, double v_max_px, double pitch_px,
+                        double blur_sigma_px) {
   const std::vector<double> line = flank_line(side < 0 ? shape.minus_edge_px : shape.plus_edge_px,
                                               side, shape.radius_px, pitch_px);
   FlankStrip s;
@@ -46,7 +47,8 @@ FlankStrip sample_flank(const Frame& frame, const ImplantShape& shape, int side,
   for (int row = 0; row < s.rows; ++row) {
     const double v = s.v_px(row);
     const double at = std::clamp(v, 0.0, std::max(0.0, static_cast<double>(line.size()) - 1));
-    const double flank = line.empty() ? shape.radius_px : line[static_cast<std::size_t>(at)];
+    const double flank = (line.empty() ? shape.radius_px : line[static_cast<std::size_t>(at)]) +
+                         kHalfLevelInsideSigmas * blur_sigma_px;
     for (int c = 0; c < s.columns; ++c)
       s.values[static_cast<std::size_t>(row) * s.columns + c] =
           interpolate(frame, shape.axis.to_image(side * (flank + s.d_px(c)), v));

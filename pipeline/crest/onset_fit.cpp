@@ -14,6 +14,7 @@ constexpr double kRoundingMm[] = {0.0, 0.1, 0.2, 0.35, 0.6};
 constexpr double kCurvatureSdPerMm = 0.6;
 // Neighbouring columns share texture: one independent value per this length.
 constexpr double kTextureMm = 0.15;
+constexpr double kNearMm = 0.4;  // columns farther from the flank count less
 
 double onset(double x, double s) {
   if (x <= 0) return 0.0;
@@ -209,7 +210,7 @@ std::optional<ContactFit> fit_contact(const FlankStrip& strip, const Contour& co
     if (best[c].misfit > 1e299) continue;
     edge.d.push_back(strip.d_px(c));
     edge.v.push_back(strip.v_px(0) + contour.row[c] + best[c].onset);
-    edge.weight.push_back(1.0);
+    edge.weight.push_back(1.0 / (1.0 + std::pow(strip.d_px(c) / (kNearMm * px_per_mm), 2)));
     steps.push_back(best[c].step);
   }
   if (edge.d.size() < 5 || 2 * edge.d.size() < static_cast<std::size_t>(strip.columns))

@@ -7,7 +7,6 @@
 namespace crestgate {
 namespace {
 
-constexpr double kFarthestMm = 3.0;  // from where detection put it
 constexpr double kSearchMm = 0.35, kPlateauMm = 0.3;
 // A ring of metal must stand out by this share of body minus surroundings; its way through the
 // metal is short, so it is fainter than the body.
@@ -45,9 +44,9 @@ class Search {
   }
 
   /// Half-level position where metal begins at u, going apically; `beside_u` lies outside the body.
-  std::optional<double> at(double u, double beside_u, double around) const {
+  std::optional<double> at(double u, double beside_u) const {
     std::vector<double> g, beside;
-    for (double v = around - reach_; v <= around + reach_; v += 1.0) {
+    for (double v = -reach_; v <= reach_; v += 1.0) {
       g.push_back(interpolate(frame_, shape_.axis.to_image(u, v)));
       beside.push_back(interpolate(frame_, shape_.axis.to_image(beside_u, v)));
       if (!std::isfinite(g.back()) || !std::isfinite(beside.back())) return std::nullopt;
@@ -70,7 +69,7 @@ class Search {
     const double half = 0.5 * (high + low);
     for (int i = std::max(1, static_cast<int>(best_at - 2 * gap)); i <= best_at + 2 * gap; ++i)
       if (g[i - 1] < half && g[i] >= half)
-        return i - 1 + (half - g[i - 1]) / (g[i] - g[i - 1]) - reach_ + around;
+        return i - 1 + (half - g[i - 1]) / (g[i] - g[i - 1]) - reach_;
     return std::nullopt;
   }
 
@@ -80,8 +79,12 @@ class Search {
   double blur_, mm_, reach_, contrast_ = 0.0;
 };
 
-std::optional<PlatformEdge> edge_around(const Search& search, const ImplantShape& shape,
-                                        double around, double blur_px, double px_per_mm) {
+}  // namespace
+
+std::optional<PlatformEdge> find_platform_edge(const Frame& frame, const ImplantShape& shape,
+                                               double blur_sigma_px, double px_per_mm) {
+  const double blur = std::max(1.0, blur_sigma_px);
+  const Search search(frame, shape, blur, px_per_mm);
   std::vector<double> side[2], all;
   for (int s = 0; s < 2; ++s) {
     const double sign = s == 0 ? -1.0 : 1.0;
@@ -90,9 +93,9 @@ std::optional<PlatformEdge> edge_around(const Search& search, const ImplantShape
     for (std::size_t i = 0; i < edge.size() && i < 0.6 * px_per_mm; ++i)
       if (std::isfinite(edge[i])) near.push_back(std::abs(edge[i]));
     const double r = near.empty() ? shape.radius_px : median(near);
-    const double beside = r + 2.5 * blur_px + 0.1 * px_per_mm;
-    for (double u = 0.6 * r; u <= r - 1.5 * blur_px; u += 1.0)
-      if (const auto v = search.at(sign * u, sign * beside, around)) side[s].push_back(*v);
+    const double beside = r + 2.5 * blur + 0.1 * px_per_mm;
+    for (double u = 0.6 * r; u <= r - 1.5 * blur; u += 1.0)
+      if (const auto v = search.at(sign * u, sign * beside)) side[s].push_back(*v);
     all.insert(all.end(), side[s].begin(), side[s].end());
   }
   if (std::min(side[0].size(), side[1].size()) < 2) return std::nullopt;
@@ -104,19 +107,6 @@ std::optional<PlatformEdge> edge_around(const Search& search, const ImplantShape
   found.sd_px = std::hypot(0.25 * std::abs(a - b), 0.5 * 1.4826 * median(away));
   if (found.sd_px > kLargestSdMm * px_per_mm) return std::nullopt;  // not one edge
   return found;
-}
-
-}  // namespace
-
-std::optional<PlatformEdge> find_platform_edge(const Frame& frame, const ImplantShape& shape,
-                                               double blur_sigma_px, double px_per_mm) {
-  const double blur = std::max(1.0, blur_sigma_px);
-  const Search search(frame, shape, blur, px_per_mm);
-  for (double away = 0.0; away <= kFarthestMm; away += kSearchMm)
-    for (const double sense : {-1.0, 1.0})
-      if (const auto found = edge_around(search, shape, sense * away * px_per_mm, blur, px_per_mm))
-        return found;
-  return std::nullopt;
 }
 
 }  // namespace crestgate
