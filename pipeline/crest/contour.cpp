@@ -11,7 +11,7 @@ constexpr float kLost = -1e9F;
 constexpr int kSteepest = 4;
 /// A more coronal edge is the bone's first one if its step is this share of the strongest edge's:
 /// two plates give two steps of like size, gum over bone a step several times smaller and softer.
-constexpr double kFirstEdgeShare = 0.3;
+constexpr double kFirstEdgeShare = 0.25;
 
 /// Mean apical minus mean coronal of every sample: brighter apically = positive. Column-major.
 struct Steps {
@@ -27,6 +27,8 @@ struct Steps {
 constexpr double kCrownFall = 0.7, kCrownShadeWindows = 3.0;
 /// A step twice as large over twice the window is a ramp (gum), not an edge.
 constexpr double kLeastSharpness = 0.5;
+/// Share of the brightest contrast that must be left at the apical end of the strip.
+constexpr double kBoneGoesOn = 0.35;
 
 /// `onset`: less what the grey value already changed just coronal of that. Bone begins out of even
 /// soft tissue, while gum thickens slowly and the halo below a crown follows a fall.
@@ -132,17 +134,21 @@ double noise_of(const FlankStrip& s) {
 
 /// Bone fills the strip from its edge on; what turns dark again (another part's edge, the field's
 /// end, an implant read upside down) is no crest.
-bool stays_bright(const FlankStrip& s, const std::vector<double>& path, int window, double step) {
-  std::vector<float> coronal, apical;
+bool stays_bright(const FlankStrip& s, const std::vector<double>& path, int window) {
+  std::vector<float> coronal, apical, all;
   for (int c = 0; c < s.columns; ++c) {
     const int at = static_cast<int>(path[c]);
     for (int r = std::max(0, at - 2 * window); r < at - window / 2; ++r)
       if (std::isfinite(s.at(c, r))) coronal.push_back(s.at(c, r));
-    for (int r = std::max(at, s.rows - 3 * window); r < s.rows; ++r)
-      if (std::isfinite(s.at(c, r))) apical.push_back(s.at(c, r));
+    for (int r = at; r < s.rows; ++r) {
+      if (!std::isfinite(s.at(c, r))) continue;
+      all.push_back(s.at(c, r));
+      if (r >= s.rows - 3 * window) apical.push_back(s.at(c, r));
+    }
   }
   if (coronal.empty() || apical.empty()) return false;
-  return quantile(apical, 0.5) - quantile(coronal, 0.5) > 0.4 * step;
+  const double dark = quantile(coronal, 0.5);
+  return quantile(apical, 0.5) - dark > kBoneGoesOn * (quantile(all, 0.95) - dark);
 }
 
 }  // namespace
@@ -182,7 +188,7 @@ std::optional<Contour> find_contour(const FlankStrip& strip, int window_px) {
     found.step = step;
   }
   found.row.assign(path.begin(), path.end());
-  found.bone_goes_on = stays_bright(strip, found.row, window_px, found.typical_step);
+  found.bone_goes_on = stays_bright(strip, found.row, window_px);
   return found;
 }
 

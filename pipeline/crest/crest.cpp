@@ -18,7 +18,7 @@ constexpr double kSteepest = 2.5;       // beyond, the bone's edge runs along th
 constexpr double kUsualAngleDeg = 5.0;  // standard uncertainty of an angle that cannot be read
 // Standard uncertainties of the models, measured on simulated scenes, in mm and in blur sigmas:
 // trabeculae at the very edge; bevel, ellipse and tone at the platform; envelope of the crests.
-constexpr double kOnsetModelMm = 0.03, kOnsetModelSigmas = 0.35;
+constexpr double kOnsetModelMm = 0.035, kOnsetModelSigmas = 0.45;
 constexpr double kPlatformModelMm = 0.015, kPlatformModelSigmas = 0.3;
 constexpr double kFlankModelMm = 0.02, kFlankModelSigmas = 0.4;
 

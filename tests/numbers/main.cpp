@@ -5,6 +5,7 @@
 #include <iostream>
 
 #include "tests/numbers/case.h"
+#include "tests/numbers/crest_numbers.h"
 #include "tests/numbers/extra_numbers.h"
 #include "tests/numbers/projection_numbers.h"
 #include "tests/numbers/seating_numbers.h"
@@ -13,14 +14,40 @@
 using namespace crestgate;           // NOLINT(google-build-using-namespace): a small program
 using namespace crestgate::numbers;  // NOLINT(google-build-using-namespace)
 
+namespace {
+
+void write_crest_part(std::uint64_t seed, int scenes, int shift_scenes,
+                      const std::vector<Case>& any_angle) {
+  const auto within_5_deg = [](std::uint64_t s) {
+    phantom::Draw draw;
+    draw.vertical_angle_deg = {-5.0, 5.0};
+    return phantom::random_scene(s, draw);
+  };
+  std::cout << "\n### Crest level, " << scenes << " random scenes within 5 degrees, seeds from "
+            << seed + 40000 << "\n\n";
+  write_crest_table(std::cout, crest_cases(run_cases(seed + 40000, scenes, within_5_deg)));
+  if (!any_angle.empty()) {
+    std::cout << "\n### Crest level, any angle up to 15 degrees, " << any_angle.size()
+              << " scenes, seeds from " << seed << "\n\n";
+    write_crest_table(std::cout, crest_cases(any_angle));
+  }
+  std::cout << "\n### Crest level after a change of processing, " << shift_scenes << " scenes\n\n";
+  write_shift_table(std::cout, crest_shifts(seed + 40000, shift_scenes, within_5_deg));
+}
+
+}  // namespace
+
 int main(int argc, char** argv) {
   CLI::App app{"crestgate accuracy report"};
   int scenes = 400, free_scenes = 300, joints = 400;
+  int crest_scenes = 300, shift_scenes = 40;
   std::uint64_t seed = 20000;
   std::string list, extra;
   app.add_option("--scenes", scenes, "random scenes with implants");
   app.add_option("--free", free_scenes, "implant-free scenes full of look-alikes");
   app.add_option("--joints", joints, "seeded scenes of joints, open and closed");
+  app.add_option("--crest", crest_scenes, "scenes within 5 degrees, for the crest level");
+  app.add_option("--shifts", shift_scenes, "of these, measured again with changed processing");
   app.add_option("--seed", seed, "first seed");
   app.add_option("--list", list, "write one line per implant to this file (tab-separated)");
   app.add_option("--extra", extra, "folder of another simulator's images with truth.json");
@@ -45,6 +72,7 @@ int main(int argc, char** argv) {
     std::cout << "\n### Joint, " << joints << " seeded scenes, seeds from " << seed << "\n\n";
     write_gap_table(std::cout, gap_cases(seed, joints));
   }
+  write_crest_part(seed, crest_scenes, shift_scenes, cases);
   if (!extra.empty()) {
     std::cout << "\n### Images of another simulator\n\n";
     write_extra_table(std::cout, extra);
