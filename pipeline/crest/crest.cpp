@@ -14,12 +14,17 @@ constexpr double kLengthShare = 0.6;  // to this share of the implant's length
 constexpr double kWidthMm = 0.8;      // of the strip beside the flank
 constexpr double kWindowMm = 0.2;
 constexpr double kLeastStepToNoise = 3.0;
-constexpr double kSteepest = 2.5;       // beyond, the bone's edge runs along the flank
-constexpr double kUsualAngleDeg = 5.0;  // standard uncertainty of an angle that cannot be read
+constexpr double kSteepest = 2.0;            // beyond, the bone's edge runs along the flank
+constexpr double kUsualAngleDeg = 5.0;       // standard uncertainty of a vertical angle not read
+constexpr double kHorizontalAngleDeg = 8.0;  // and of the horizontal one: common practice
+constexpr double kMostGreyMm = 0.3;
 // Standard uncertainties of the models, measured on simulated scenes, in mm and in blur sigmas:
-// trabeculae at the very edge; bevel, ellipse and tone at the platform; envelope of the crests.
-constexpr double kOnsetModelMm = 0.035, kOnsetModelSigmas = 0.45;
-constexpr double kPlatformModelMm = 0.015, kPlatformModelSigmas = 0.3;
+// the onset's shape; bevel, ellipse and tone at the platform; envelope of the crests.
+constexpr double kOnsetModelMm = 0.0, kOnsetModelSigmas = 0.15;
+// Uneven bone shifts its onset by this per relative sd of grey: the way over which a rounded ridge
+// reaches its full thickness.
+constexpr double kUnevennessMm = 0.25;
+constexpr double kPlatformModelMm = 0.015, kPlatformModelSigmas = 0.1;
 constexpr double kFlankModelMm = 0.02, kFlankModelSigmas = 0.4;
 
 CrestLevel refused(const std::string& why) {
@@ -49,10 +54,24 @@ FlankStrip strip_of(const Frame& frame, const ImplantShape& shape, int side, con
                       kLengthShare * shape.length_px, s.pitch_px, s.blur_px);
 }
 
+/// The contour, then its continuation to the flank.
+struct Reading {
+  std::optional<Contour> contour;
+  std::optional<ContactFit> fit;
+};
+
+Reading read_strip(const FlankStrip& strip, const Setting& s) {
+  const double mm = 1.0 / s.mm_per_px;
+  Reading r;
+  r.contour = find_contour(strip, std::max(3, static_cast<int>(std::lround(kWindowMm * mm))));
+  if (r.contour) r.fit = fit_contact(strip, *r.contour, s.blur_px, mm);
+  return r;
+}
+
 /// How far the contact moves when a viewer or processing bends the tone: gamma 0.8 to 1.25 of the
 /// storable range. (Brightness and contrast alone move nothing: the fit is linear in grey value.)
-double grey_term_px(const FlankStrip& strip, const Frame& frame, const Contour& contour,
-                    const ContactFit& fit, const Setting& s) {
+double grey_term_px(const FlankStrip& strip, const Frame& frame, const ContactFit& fit,
+                    const Setting& s) {
   const double range = frame.highest_storable - frame.lowest_storable;
   if (!(range > 0)) return 0.0;
   double largest = 0.0;
@@ -62,8 +81,8 @@ double grey_term_px(const FlankStrip& strip, const Frame& frame, const Contour& 
       const double f = std::clamp((x - frame.lowest_storable) / range, 0.0, 1.0);
       if (std::isfinite(x)) x = static_cast<float>(range * std::pow(f, gamma));
     }
-    const auto moved = fit_contact(bent, contour, s.blur_px, 1.0 / s.mm_per_px);
-    if (moved) largest = std::max(largest, std::abs(moved->v_px - fit.v_px));
+    const Reading moved = read_strip(bent, s);
+    if (moved.fit) largest = std::max(largest, std::abs(moved.fit->v_px - fit.v_px));
   }
   return largest;
 }
@@ -78,7 +97,8 @@ CrestLevel level_of(const ContactFit& fit, double grey_px, const Setting& s) {
     return std::hypot(base_mm, sigmas * blur_mm);
   };
   level.budget = {
-      {"localisation", std::hypot(fit.sd_px * mm, term(kOnsetModelMm, kOnsetModelSigmas))},
+      {"localisation", std::hypot(fit.sd_px * mm, term(kOnsetModelMm, kOnsetModelSigmas),
+                                  kUnevennessMm * fit.unevenness)},
       {"flank line", slope * term(kFlankModelMm, kFlankModelSigmas)},
       {"platform", std::hypot(s.platform.sd_px * mm, term(kPlatformModelMm, kPlatformModelSigmas))},
       {"scale", std::abs(level_px) * s.mm_per_px_u},
@@ -95,17 +115,19 @@ CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side,
   if (!(side < 0 ? shape.minus_flank_in_view : shape.plus_flank_in_view))
     return refused("this flank is not in view");
   const FlankStrip strip = strip_of(frame, shape, side, s);
-  const double mm = 1.0 / s.mm_per_px;
-  const int window = std::max(3, static_cast<int>(std::lround(kWindowMm * mm)));
-  const auto contour = find_contour(strip, window);
+  const Reading reading = read_strip(strip, s);
+  const auto& contour = reading.contour;
   if (!contour) return refused("too little of the picture is left beside this flank");
-  if (contour->step < kLeastStepToNoise * contour->noise / std::sqrt(window))
+  if (contour->step * std::sqrt(kWindowMm / s.mm_per_px) < kLeastStepToNoise * contour->noise)
     return refused("no bone edge stands out of the noise beside this flank");
   if (!contour->bone_goes_on) return refused("no bone beside this flank");
-  const auto fit = fit_contact(strip, *contour, s.blur_px, mm);
-  if (!fit) return refused("no bone edge beside this flank");
-  if (std::abs(fit->slope) > kSteepest) return refused("the bone's edge runs along this flank");
-  return level_of(*fit, grey_term_px(strip, frame, *contour, *fit, s), s);
+  if (!reading.fit) return refused("no bone edge beside this flank");
+  if (std::abs(reading.fit->slope) > kSteepest)
+    return refused("the bone's edge runs along this flank");
+  const double grey_px = grey_term_px(strip, frame, *reading.fit, s);
+  if (grey_px * s.mm_per_px > kMostGreyMm)
+    return refused("two edges compete: which is the bone's depends on the grey values");
+  return level_of(*reading.fit, grey_px, s);
 }
 
 }  // namespace
@@ -136,7 +158,7 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   const auto& angle = projection.vertical_angle_deg;
   s.along_u_mm = depth_term_mm(
       b, angle ? std::hypot(angle->value, 0.5 * angle->expanded_uncertainty) : kUsualAngleDeg);
-  s.across_u_mm = depth_term_mm(b, kUsualAngleDeg);
+  s.across_u_mm = depth_term_mm(b, kHorizontalAngleDeg);
   const Point right = shape.axis.right();
   const bool minus_left = std::abs(right.x) >= std::abs(right.y) ? right.x > 0 : right.y > 0;
   for (const int side : {-1, 1})

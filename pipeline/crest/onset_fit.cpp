@@ -7,7 +7,7 @@
 namespace crestgate {
 namespace {
 
-constexpr double kCoronalMm = 0.45, kApicalMm = 0.35;  // window of the column fit
+constexpr double kCoronalMm = 0.45, kApicalMm = 0.25;  // window of the column fit
 constexpr double kSearchMm = 0.22;                     // onset looked for about the contour
 constexpr double kRoundingMm[] = {0.0, 0.1, 0.2, 0.35, 0.6};
 // Curvature of the edge line: funnels of 1-2 mm width bend by about this, 1/mm (common practice).
@@ -185,6 +185,29 @@ EdgeLine fit_line(const Edge& e, double px_per_mm) {
 
 }  // namespace
 
+namespace {
+
+/// Trabeculae: how much grey varies within half a mm apical of the edge, noise averaged out.
+double unevenness_of(const FlankStrip& strip, const std::vector<double>& onset_row, double step,
+                     double px_per_mm) {
+  double sum = 0.0, squares = 0.0;
+  int n = 0;
+  for (int c = 1; c + 1 < strip.columns; ++c)
+    for (int r = static_cast<int>(onset_row[c] + 0.2 * px_per_mm);
+         r < std::min<double>(strip.rows, onset_row[c] + 0.9 * px_per_mm); ++r) {
+      if (r < 0) continue;
+      const double x = (strip.at(c - 1, r) + strip.at(c, r) + strip.at(c + 1, r)) / 3;
+      if (!std::isfinite(x)) continue;
+      sum += x;
+      squares += x * x;
+      ++n;
+    }
+  if (n < 2 || step <= 0) return 0.0;
+  return std::sqrt(std::max(0.0, squares / n - (sum / n) * (sum / n))) / step;
+}
+
+}  // namespace
+
 std::optional<ContactFit> fit_contact(const FlankStrip& strip, const Contour& contour,
                                       double blur_sigma_px, double px_per_mm) {
   const double reach = (kCoronalMm + kApicalMm + 2 * kSearchMm) * px_per_mm + 4;
@@ -225,6 +248,7 @@ std::optional<ContactFit> fit_contact(const FlankStrip& strip, const Contour& co
   std::nth_element(steps.begin(), steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2),
                    steps.end());
   fit.step = steps[steps.size() / 2];
+  fit.unevenness = unevenness_of(strip, contour.row, contour.typical_step, px_per_mm);
   return fit;
 }
 

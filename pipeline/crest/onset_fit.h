@@ -18,6 +18,7 @@ struct ContactFit {
   double scatter_px = 0.0;   ///< of the columns' onsets about the fitted edge
   double step = 0.0;         ///< median grey step A
   double rounding_px = 0.0;  ///< s
+  double unevenness = 0.0;   ///< grey sd of the bone just apical of the edge, over its step
 };
 
 std::optional<ContactFit> fit_contact(const FlankStrip& strip, const Contour& contour,
