@@ -1,8 +1,9 @@
 #include "pipeline/crest/onset_fit.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
+
+#include "pipeline/crest/edge_line.h"
 
 namespace crestgate {
 namespace {
@@ -10,10 +11,6 @@ namespace {
 constexpr double kCoronalMm = 0.45, kApicalMm = 0.25;  // window of the column fit
 constexpr double kSearchMm = 0.22;                     // onset looked for about the contour
 constexpr double kRoundingMm[] = {0.0, 0.1, 0.2, 0.35, 0.6};
-// Curvature of the edge line: funnels of 1-2 mm width bend by about this, 1/mm (common practice).
-constexpr double kCurvatureSdPerMm = 0.6;
-// Neighbouring columns share texture: one independent value per this length.
-constexpr double kTextureMm = 0.15;
 constexpr double kNearMm = 0.4;  // columns farther from the flank count less
 
 double onset(double x, double s) {
@@ -58,11 +55,11 @@ struct Samples {
 };
 
 struct ColumnFit {
-  double onset = 0.0, misfit = 1e300, step = 0.0;
+  double onset = 0.0, misfit = 1e300;
 };
 
-/// Residual of a + k x + A q(x - at), least squares; step = A. A below 0 is no bone edge.
-double misfit_at(const Samples& s, const OnsetTable& q, double at, double* step) {
+/// Residual of a + k x + A q(x - at), least squares. A below 0 is no bone edge.
+double misfit_at(const Samples& s, const OnsetTable& q, double at) {
   double m[3][4] = {};
   double yy = 0.0;
   for (std::size_t i = 0; i < s.x.size(); ++i) {
@@ -86,9 +83,8 @@ double misfit_at(const Samples& s, const OnsetTable& q, double at, double* step)
     for (int c = p + 1; c < 3; ++c) z[p] -= m[p][c] * z[c];
     z[p] /= m[p][p];
   }
-  *step = z[2];
   if (z[2] <= 0) return 1e300;
-  return yy - z[0] * rhs[0] - z[1] * rhs[1] - z[2] * rhs[2];
+  return std::max(0.0, yy - z[0] * rhs[0] - z[1] * rhs[1] - z[2] * rhs[2]);
 }
 
 ColumnFit fit_column(const Samples& s, const OnsetTable& q, double search_px) {
@@ -98,10 +94,9 @@ ColumnFit fit_column(const Samples& s, const OnsetTable& q, double search_px) {
   std::vector<double> misfit(2 * n + 1);
   int at = 0;
   for (int i = -n; i <= n; ++i) {
-    double a = 0.0;
-    misfit[i + n] = misfit_at(s, q, i * step, &a);
+    misfit[i + n] = misfit_at(s, q, i * step);
     if (misfit[i + n] < misfit[at]) at = i + n;
-    if (misfit[i + n] < best.misfit) best = {i * step, misfit[i + n], a};
+    if (misfit[i + n] < best.misfit) best = {i * step, misfit[i + n]};
   }
   if (at > 0 && at < 2 * n && misfit[at - 1] < 1e299 && misfit[at + 1] < 1e299) {
     const double l = misfit[at - 1], m = misfit[at], r = misfit[at + 1], bend = l - 2 * m + r;
@@ -123,69 +118,6 @@ Samples column_samples(const FlankStrip& strip, int c, double row, double px_per
   }
   return s;
 }
-
-struct Edge {
-  std::vector<double> d, v, weight;
-};
-
-/// v = a + b d + c d^2 with a prior on c; iteratively reweighted (Huber).
-struct EdgeLine {
-  double a = 0, b = 0, c = 0, scatter = 0, sd_a = 0;
-};
-
-/// Solves the 3x3 normal equations; also returns the inverse's first element.
-std::array<double, 4> solve(double m[3][3], const double rhs[3]) {
-  double w[3][5] = {};
-  for (int r = 0; r < 3; ++r) {
-    for (int c = 0; c < 3; ++c) w[r][c] = m[r][c];
-    w[r][3] = rhs[r];
-  }
-  w[0][4] = 1.0;
-  for (int p = 0; p < 3; ++p) {
-    for (int r = 0; r < 3; ++r) {
-      if (r == p || w[p][p] == 0.0) continue;
-      const double f = w[r][p] / w[p][p];
-      for (int c = p; c < 5; ++c) w[r][c] -= f * w[p][c];
-    }
-  }
-  return {w[0][3] / w[0][0], w[1][3] / w[1][1], w[2][3] / w[2][2], w[0][4] / w[0][0]};
-}
-
-EdgeLine fit_line(const Edge& e, double px_per_mm) {
-  EdgeLine line;
-  const double prior_sd = kCurvatureSdPerMm / px_per_mm;
-  std::vector<double> robust(e.d.size(), 1.0);
-  double scatter = 0.05 * px_per_mm, unscaled = 0.0;
-  for (int round = 0; round < 8; ++round) {
-    double m[3][3] = {}, rhs[3] = {};
-    for (std::size_t i = 0; i < e.d.size(); ++i) {
-      const double w = e.weight[i] * robust[i], b[3] = {1.0, e.d[i], e.d[i] * e.d[i]};
-      for (int r = 0; r < 3; ++r) {
-        for (int c = 0; c < 3; ++c) m[r][c] += w * b[r] * b[c];
-        rhs[r] += w * b[r] * e.v[i];
-      }
-    }
-    m[2][2] += std::pow(std::max(scatter, 0.2) / prior_sd, 2);
-    const auto z = solve(m, rhs);
-    line.a = z[0], line.b = z[1], line.c = z[2], unscaled = z[3];
-    std::vector<double> r(e.d.size());
-    for (std::size_t i = 0; i < e.d.size(); ++i)
-      r[i] = std::abs(e.v[i] - line.a - line.b * e.d[i] - line.c * e.d[i] * e.d[i]);
-    std::vector<double> sorted = r;
-    std::nth_element(sorted.begin(),
-                     sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2), sorted.end());
-    scatter = std::max(0.05, 1.4826 * sorted[sorted.size() / 2]);
-    for (std::size_t i = 0; i < r.size(); ++i)
-      robust[i] = r[i] < 1.3 * scatter ? 1.0 : 1.3 * scatter / r[i];
-  }
-  line.scatter = scatter;
-  line.sd_a = scatter * std::sqrt(std::max(0.0, unscaled) * std::max(1.0, kTextureMm * px_per_mm));
-  return line;
-}
-
-}  // namespace
-
-namespace {
 
 /// Trabeculae: how much grey varies within half a mm apical of the edge, noise averaged out.
 double unevenness_of(const FlankStrip& strip, const std::vector<double>& onset_row, double step,
@@ -214,7 +146,7 @@ std::optional<ContactFit> fit_contact(const FlankStrip& strip, const Contour& co
   std::vector<Samples> columns;
   for (int c = 0; c < strip.columns; ++c)
     columns.push_back(column_samples(strip, c, contour.row[c], px_per_mm));
-  double best_total = 1e300, rounding = 0.0;
+  double best_total = 1e300;
   std::vector<ColumnFit> best;
   for (const double s_mm : kRoundingMm) {
     const OnsetTable q(s_mm * px_per_mm, std::max(0.5, blur_sigma_px), reach);
@@ -225,29 +157,22 @@ std::optional<ContactFit> fit_contact(const FlankStrip& strip, const Contour& co
       // Like a likelihood with unknown scale: columns with strong texture do not decide alone.
       if (fits.back().misfit < 1e299) total += std::log(fits.back().misfit + 1e-9);
     }
-    if (total < best_total) best_total = total, best = fits, rounding = s_mm * px_per_mm;
+    if (total < best_total) best_total = total, best = fits;
   }
-  Edge edge;
-  std::vector<double> steps;
+  EdgePoints edge;
   for (int c = 0; c < strip.columns; ++c) {
     if (best[c].misfit > 1e299) continue;
     edge.d.push_back(strip.d_px(c));
     edge.v.push_back(strip.v_px(0) + contour.row[c] + best[c].onset);
     edge.weight.push_back(1.0 / (1.0 + std::pow(strip.d_px(c) / (kNearMm * px_per_mm), 2)));
-    steps.push_back(best[c].step);
   }
   if (edge.d.size() < 5 || 2 * edge.d.size() < static_cast<std::size_t>(strip.columns))
     return std::nullopt;
-  const EdgeLine line = fit_line(edge, px_per_mm);
+  const EdgeLine line = fit_edge_line(edge, px_per_mm);
   ContactFit fit;
   fit.v_px = line.a;
   fit.sd_px = line.sd_a;
   fit.slope = line.b;
-  fit.scatter_px = line.scatter;
-  fit.rounding_px = rounding;
-  std::nth_element(steps.begin(), steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2),
-                   steps.end());
-  fit.step = steps[steps.size() / 2];
   fit.unevenness = unevenness_of(strip, contour.row, contour.typical_step, px_per_mm);
   return fit;
 }

@@ -12,13 +12,10 @@
 namespace crestgate {
 
 struct ContactFit {
-  double v_px = 0.0;         ///< bone edge continued to the flank line
-  double sd_px = 0.0;        ///< standard uncertainty of that
-  double slope = 0.0;        ///< px along the axis per px outward, at the flank
-  double scatter_px = 0.0;   ///< of the columns' onsets about the fitted edge
-  double step = 0.0;         ///< median grey step A
-  double rounding_px = 0.0;  ///< s
-  double unevenness = 0.0;   ///< grey sd of the bone just apical of the edge, over its step
+  double v_px = 0.0;        ///< bone edge continued to the flank line
+  double sd_px = 0.0;       ///< standard uncertainty of that
+  double slope = 0.0;       ///< px along the axis per px outward, at the flank
+  double unevenness = 0.0;  ///< grey sd of the bone just apical of the edge, over its step
 };
 
 std::optional<ContactFit> fit_contact(const FlankStrip& strip, const Contour& contour,
