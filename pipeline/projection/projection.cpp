@@ -73,16 +73,18 @@ void take_angle(const ThreadReading& reading, const Acquisition& acquisition, co
                                                 distance.expanded_uncertainty / distance.value);
 
   const double theta_deg = degrees(best.theta_rad) - run_deg;
-  // Neighbouring columns share blur and texture: about one independent value in eight.
+  // Columns share blur: one independent value per 2 sqrt(pi) sigma (correlation length of a
+  // Gaussian).
+  const double shared = std::max(2.0, 2 * std::sqrt(kPi) * best.view.blur_columns);
   const double fit_sd_deg =
-      best.curvature > 0 ? degrees(std::sqrt(8.0 * 2.0 / best.curvature)) : kWidestAngleDeg;
+      best.curvature > 0 ? degrees(std::sqrt(2 * shared * 2.0 / best.curvature)) : kWidestAngleDeg;
   const double radius_sd = 0.04;  // crest radius under blur and taper, relative: scales tan(theta)
-  const double model_sd_deg = std::hypot(0.30, radius_sd * std::abs(degrees(best.theta_rad)));
+  const double model_sd_deg = std::hypot(0.40, radius_sd * std::abs(degrees(best.theta_rad)));
   double u_deg = std::hypot(2 * std::hypot(fit_sd_deg, model_sd_deg), run_u_deg);
 
   result.direction_resolved = true;
   for (const ThreadMode& mode : fit.modes) {
-    if (mode.minus_two_log_likelihood - best.minus_two_log_likelihood > 8 * kRivalDistance)
+    if (mode.minus_two_log_likelihood - best.minus_two_log_likelihood > shared * kRivalDistance)
       continue;
     const double rival_deg = degrees(mode.theta_rad) - run_deg;
     u_deg = std::max(u_deg, std::abs(rival_deg - theta_deg) + 0.5 * u_deg);

@@ -13,7 +13,7 @@ namespace {
 
 constexpr int kGains = 7;
 constexpr int kResiduals = 2 * kHarmonics * kThreadColumns;
-constexpr int kPriors = 7;
+constexpr int kPriors = 8;
 
 enum Unknown {
   kTheta,
@@ -35,7 +35,7 @@ struct Bound {
   double low, high;
 };
 // Widths and depths of threads that can be cut; small corrections of the given axis and radius.
-constexpr Bound kBounds[kUnknowns] = {{-0.6, 0.6},   {-40, 40},     {0.03, 0.42}, {0.15, 0.5},
+constexpr Bound kBounds[kUnknowns] = {{-0.4, 0.4},   {-40, 40},     {0.03, 0.42}, {0.15, 0.5},
                                       {0.0, 0.45},   {-0.55, 0.55}, {0.3, 4.0},   {-0.03, 0.03},
                                       {-0.06, 0.06}, {-0.3, 0.3},   {0.92, 1.25}, {0.02, 30.0}};
 
@@ -147,14 +147,16 @@ class Problem {
         sum += std::norm(r);
       }
     // What is known before the fit: the axis and radius the silhouette gave, its depth (rounded by
-    // blur), and the blur measured at the image's metal edges.
+    // blur), the blur measured at the image's metal edges, and that films are aimed: angles beyond
+    // 20 degrees are rare (common practice).
     const double priors[kPriors] = {p[kTurn] / 0.01,
                                     p[kOffset] / 0.03,
                                     p[kTilt] / 0.15,
                                     (p[kRadius] - 1.06) / 0.07,
                                     std::log(p[kBend] / 0.6) / 1.0,
                                     std::log(p[kBlur] / expected_blur_) / blur_log_sd_,
-                                    std::log(p[kDepth] / expected_depth_) / 0.4};
+                                    std::log(p[kDepth] / expected_depth_) / 0.4,
+                                    p[kTheta] / radians(10)};
     for (int i = 0; i < kPriors; ++i) {
       if (out) out[kResiduals + i] = priors[i];
       sum += priors[i] * priors[i];

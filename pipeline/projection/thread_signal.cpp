@@ -49,22 +49,36 @@ struct Silhouette {
 };
 
 std::optional<Silhouette> silhouette(const ImplantShape& shape, double v0, double v1) {
-  std::vector<double> v, radius;
-  for (const auto* edge : {&shape.minus_edge_px, &shape.plus_edge_px})
-    for (std::size_t i = 0; i < edge->size(); ++i)
-      if (i >= v0 && i <= v1 && std::isfinite((*edge)[i])) {
-        v.push_back(static_cast<double>(i));
-        radius.push_back(std::abs((*edge)[i]));
+  std::vector<double> v[2], radius[2];
+  const std::vector<double>* edges[2] = {&shape.minus_edge_px, &shape.plus_edge_px};
+  for (int side = 0; side < 2; ++side)
+    for (std::size_t i = 0; i < edges[side]->size(); ++i)
+      if (i >= v0 && i <= v1 && std::isfinite((*edges[side])[i])) {
+        v[side].push_back(static_cast<double>(i));
+        radius[side].push_back(std::abs((*edges[side])[i]));
       }
-  const auto line = robust_line(v, radius);
+  std::vector<double> all_v = v[0], all_radius = radius[0];
+  all_v.insert(all_v.end(), v[1].begin(), v[1].end());
+  all_radius.insert(all_radius.end(), radius[1].begin(), radius[1].end());
+  const auto line = robust_line(all_v, all_radius);
   if (!line || line->at(v0) < 3 || line->at(v1) < 3) return std::nullopt;
-  std::vector<double> ratio;
-  for (std::size_t i = 0; i < v.size(); ++i) ratio.push_back(radius[i] / line->at(v[i]));
-  std::sort(ratio.begin(), ratio.end());
   Silhouette s;
   s.mean_radius = *line;
-  s.crest_ratio = std::clamp(ratio[static_cast<std::size_t>(0.92 * (ratio.size() - 1))], 1.0, 1.35);
-  s.root_ratio = std::clamp(ratio[static_cast<std::size_t>(0.08 * (ratio.size() - 1))], 0.6, 1.0);
+  s.crest_ratio = 1.35;
+  s.root_ratio = 0.6;
+  // The calmer flank decides: a tooth or another implant beside one flank lifts its edge.
+  for (int side = 0; side < 2; ++side) {
+    if (v[side].size() < 8) continue;
+    std::vector<double> ratio;
+    for (std::size_t i = 0; i < v[side].size(); ++i)
+      ratio.push_back(radius[side][i] / line->at(v[side][i]));
+    std::sort(ratio.begin(), ratio.end());
+    const double last = static_cast<double>(ratio.size() - 1);
+    s.crest_ratio = std::min(s.crest_ratio, ratio[static_cast<std::size_t>(0.92 * last)]);
+    s.root_ratio = std::max(s.root_ratio, ratio[static_cast<std::size_t>(0.08 * last)]);
+  }
+  s.crest_ratio = std::max(s.crest_ratio, 1.0);
+  s.root_ratio = std::min(s.root_ratio, 1.0);
   return s;
 }
 
@@ -191,7 +205,7 @@ double pattern_reach(const Columns& columns, double frequency, double inner_x) {
   for (int c = 0; c < kThreadColumns; ++c)
     if (columns.usable(c) && std::abs(thread_column_x(c)) > 0.7 * inner_x)
       strongest = std::max(strongest, std::norm(columns.amplitude(c, frequency)));
-  double reach = 0;
+  double reach = 2 * kWidestX;
   for (const int side : {-1, 1}) {
     double outermost = 0;
     int silent = 0;  // the beating of near and far crests can silence a few columns
@@ -201,12 +215,12 @@ double pattern_reach(const Columns& columns, double frequency, double inner_x) {
       if (x < 0.9 * inner_x) continue;
       if (!columns.usable(c)) break;
       const double power = std::norm(columns.amplitude(c, frequency));
-      const bool heard = power > 0.02 * strongest &&
-                         power > 6 * noise_variance(columns, c, frequency, 0.4 * frequency);
+      const bool heard = power > 0.05 * strongest &&
+                         power > 12 * noise_variance(columns, c, frequency, 0.4 * frequency);
       silent = heard ? 0 : silent + 1;
       if (heard) outermost = x;
     }
-    reach = std::max(reach, outermost);
+    reach = std::min(reach, outermost);  // both flanks must show it: one may be bone texture
   }
   return reach;
 }

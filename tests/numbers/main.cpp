@@ -81,12 +81,12 @@ int main(int argc, char** argv) {
     std::ofstream out(list);
     out << "seed\tfound\tdomain\ttrue\tgiven\tdirection\tvalue\tU\tdepth_"
            "px\tpixel\tclipped\tnoise\t"
-           "flanks\tform\n";
+           "flanks\tform\treason\n";
     for (const AngleCase& a : angles)
       out << a.seed << '\t' << a.found << '\t' << a.in_domain << '\t' << a.true_deg << '\t'
           << a.given << '\t' << a.direction << '\t' << a.value_deg << '\t' << a.u_deg << '\t'
           << a.depth_px << '\t' << a.pixel_mm << '\t' << a.clipped << '\t' << a.noise << '\t'
-          << a.flanks_in_view << '\t' << a.form << '\n';
+          << a.flanks_in_view << '\t' << a.form << '\t' << a.reason << '\n';
     for (const Case& c : free_cases)
       if (c.false_implants() > 0) out << "false implant in free scene " << c.seed << '\n';
   }

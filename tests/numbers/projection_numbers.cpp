@@ -98,6 +98,7 @@ std::vector<AngleCase> angle_cases(const std::vector<Case>& cases) {
         a.value_deg = found->projection.vertical_angle_deg->value;
         a.u_deg = found->projection.vertical_angle_deg->expanded_uncertainty;
       }
+      a.reason = found ? found->projection.reason : "not found";
       a.noise = c.analysis.quality.noise.value_or(0);
       result.push_back(a);
     }

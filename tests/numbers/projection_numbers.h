@@ -21,6 +21,7 @@ struct AngleCase {
   double depth_px = 0, pixel_mm = 0, clipped = 0, noise = 0;
   int flanks_in_view = 2;
   std::string form;
+  std::string reason;  ///< why there is no angle, in the pipeline's words
   /// |error|; unsigned readings are compared with the magnitude.
   double error_deg() const;
 };
