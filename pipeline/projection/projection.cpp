@@ -79,7 +79,7 @@ void take_angle(const ThreadReading& reading, const Acquisition& acquisition, co
   const double fit_sd_deg =
       best.curvature > 0 ? degrees(std::sqrt(2 * shared * 2.0 / best.curvature)) : kWidestAngleDeg;
   const double radius_sd = 0.04;  // crest radius under blur and taper, relative: scales tan(theta)
-  const double model_sd_deg = std::hypot(0.40, radius_sd * std::abs(degrees(best.theta_rad)));
+  const double model_sd_deg = std::hypot(0.35, radius_sd * std::abs(degrees(best.theta_rad)));
   double u_deg = std::hypot(2 * std::hypot(fit_sd_deg, model_sd_deg), run_u_deg);
 
   result.direction_resolved = true;
