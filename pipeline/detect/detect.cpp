@@ -9,6 +9,9 @@
 namespace crestgate {
 namespace {
 
+// More likely not an implant than one: saying 'possible implant' of every tooth helps nobody.
+constexpr double kLeastReported = 0.45;
+
 /// The reported value: edges from the platform to the apex in v, one sample per pixel.
 ImplantShape to_shape(const Frame& frame, const Field& field, const Body& body, const Ends& ends) {
   ImplantShape s;
@@ -45,6 +48,7 @@ std::vector<ImplantShape> detect_implants(const Frame& frame, const Acquisition&
   const Survey survey = make_survey(frame);
   if (!(survey.high > survey.low)) return shapes;
   for (const Candidate& c : find_candidates(frame, survey, acquisition)) {
+    if (c.confidence < kLeastReported) continue;
     shapes.push_back(to_shape(frame, survey.field, c.body, c.ends));
     shapes.back().confidence = c.confidence;
   }

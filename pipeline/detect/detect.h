@@ -8,7 +8,7 @@
 
 namespace crestgate {
 
-/// Sorted by the platform's x. Uncertain ones are returned with their low confidence.
+/// Sorted by the platform's x. Uncertain ones are returned with their confidence, those below 0.45 not.
 std::vector<ImplantShape> detect_implants(const Frame& frame, const Acquisition& acquisition);
 
 }  // namespace crestgate
