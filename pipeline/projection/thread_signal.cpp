@@ -227,7 +227,6 @@ double pattern_reach(const Columns& columns, double frequency, double inner_x) {
 
 void fill_amplitudes(const Columns& columns, ThreadSignal& signal) {
   const double base = 1 / signal.pitch_px;
-  double sum_signal = 0, sum_noise = 0;
   for (int k = 0; k < kHarmonics; ++k) {
     std::vector<double> variance(kThreadColumns, 0.0), seen;
     for (int c = 0; c < kThreadColumns; ++c) {
@@ -246,11 +245,8 @@ void fill_amplitudes(const Columns& columns, ThreadSignal& signal) {
           sum += w * variance[d], weight += w;
         }
       signal.noise[k][c] = std::sqrt(std::max({sum / weight, floor, 1e-18}));
-      if (k == 0) sum_signal += std::norm(signal.amplitude[0][c]) / std::pow(signal.noise[0][c], 2);
-      if (k == 0) sum_noise += 1;
     }
   }
-  signal.signal_to_noise = sum_noise > 0 ? std::sqrt(sum_signal / sum_noise) : 0;
 }
 
 }  // namespace
@@ -285,7 +281,6 @@ std::optional<ThreadSignal> thread_signal(const Frame& frame, const ImplantShape
   signal.v_begin_px = v_begin_px;
   signal.v_end_px = v_end_px;
   signal.crest_radius_px = crest.at(middle);
-  signal.mean_radius_slope = crest.slope;
   signal.depth_px = crest.at(middle) - outline->root_ratio * outline->mean_radius.at(middle);
 
   const Columns columns(frame, shape.axis, crest, v_begin_px, v_end_px);

@@ -24,8 +24,6 @@ struct ThreadSignal {
   double pitch_px = 0;                  ///< along the axis, in the image
   double crest_radius_px = 0;           ///< mean over the analysed part
   double depth_px = 0;                  ///< crest to root, from the silhouette (lower bound)
-  double mean_radius_slope = 0;         ///< taper: d(radius)/dv
-  double signal_to_noise = 0;           ///< rms of harmonic 1 over its noise, all columns
   double pitch_prominence = 0;          ///< spectral peak over the median of the spectrum
   std::array<std::array<std::complex<double>, kThreadColumns>, kHarmonics> amplitude{};
   /// Standard deviation of each amplitude from neighbouring frequencies; 0 = column not usable.
