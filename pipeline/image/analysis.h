@@ -60,6 +60,10 @@ struct ImplantShape {
   /// Silhouette sampled every pixel of v from 0: half-level edge position along u, px; NaN if lost.
   std::vector<double> minus_edge_px; ///< u < 0 side (negative numbers)
   std::vector<double> plus_edge_px;  ///< u > 0 side
+  /// Standard uncertainty of the origin along v, from competing candidate places (stage platform);
+  /// unset: that stage has not run.
+  std::optional<double> platform_sd_px;
+  bool platform_marked = false;      ///< something in the image marks the platform's place
   Point platform_px() const { return axis.origin; }
   Point apex_px() const { return axis.to_image(0.0, length_px); }
 };
