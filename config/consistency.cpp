@@ -49,12 +49,61 @@ void check_intents(const Rules& rules, const PlaceOf& place_of, std::vector<Diag
   }
 }
 
+void check_type_texts(const Rules& rules, std::size_t i, const PlaceOf& place_of,
+                      std::vector<Diagnostic>& out) {
+  const ImplantType& type = rules.implant_types[i];
+  if (type.attribute.empty() != type.contains.empty()) {
+    const char* given =
+        type.attribute.empty() ? "implant_types.contains" : "implant_types.attribute";
+    out.push_back(
+        {place_of(given, i), "'attribute' and 'contains' belong together: give both, or neither"});
+    return;
+  }
+  if (type.attribute.empty()) return;
+  for (std::size_t k = 0; k < i; ++k) {
+    const ImplantType& earlier = rules.implant_types[k];
+    if (earlier.attribute != type.attribute || earlier.contains.empty()) continue;
+    if (lower(type.contains).find(lower(earlier.contains)) == std::string::npos) continue;
+    out.push_back({place_of("implant_types.contains", i),
+                   "this text never chooses '" + type.name + "': every text with '" +
+                       type.contains + "' already matches '" + earlier.contains + "' in line " +
+                       std::to_string(place_of("implant_types.contains", k).line) +
+                       "; put the longer text first"});
+    return;
+  }
+}
+
+void check_types(const Rules& rules, const PlaceOf& place_of, std::vector<Diagnostic>& out) {
+  for (std::size_t i = 0; i < rules.implant_types.size(); ++i) {
+    const ImplantType& type = rules.implant_types[i];
+    for (std::size_t k = 0; k < i; ++k) {
+      if (lower(rules.implant_types[k].name) != lower(type.name)) continue;
+      out.push_back({place_of("implant_types.name", i),
+                     "two types are called '" + type.name + "', the first in line " +
+                         std::to_string(place_of("implant_types.name", k).line)});
+      break;
+    }
+    if (type.thread_pitch_mm > 0 && type.thread_pitch_mm < 0.2)
+      out.push_back({place_of("implant_types.thread_pitch_mm", i),
+                     "a pitch below 0.2 mm is no thread an image shows; 0 means no thread"});
+    check_type_texts(rules, i, place_of, out);
+  }
+}
+
+void check_jig(const Rules& rules, const PlaceOf& place_of, std::vector<Diagnostic>& out) {
+  if (!rules.jig || rules.jig->spacing_mm >= 2 * rules.jig->ball_diameter_mm) return;
+  out.push_back({place_of("jig.spacing_mm", 0),
+                 "the balls would overlap in a tilted view: at least twice the ball's diameter"});
+}
+
 }  // namespace
 
 std::vector<Diagnostic> contradictions(const Rules& rules, const PlaceOf& place_of) {
   std::vector<Diagnostic> out;
   check_live(rules, place_of, out);
   check_intents(rules, place_of, out);
+  check_types(rules, place_of, out);
+  check_jig(rules, place_of, out);
   const auto& output = rules.output;
   if (!output.structured_report && !output.picture && !output.presentation_state && !output.notes) {
     out.push_back({place_of("output.structured_report", 0),

@@ -48,6 +48,30 @@ struct IntentRule {
   Intent intent = Intent::other;
 };
 
+/// Dimensions of a type of implant the site uses: a ruler inside the picture.
+struct ImplantType {
+  std::string name;
+  double outer_diameter_mm = 4.0;     ///< over the thread's crests
+  double platform_diameter_mm = 4.0;  ///< of the platform's rim
+  double thread_pitch_mm = 0.8;       ///< crest to crest along the axis, not the lead; 0 = no thread
+  int starts = 1;                     ///< threads side by side: lead = starts x pitch
+  double length_mm = 10.0;            ///< platform to apex
+  double tolerance_mm = 0.05;         ///< half width within which a made part keeps its dimensions
+  std::string connection = "butt joint";  ///< "butt joint" or "conical", as JointMeasures::design
+  std::string handedness = "right";       ///< of the thread: "right" or "left"
+  /// Chosen where this DICOM keyword's text holds `contains` (as for intents); both empty: chosen
+  /// only by its dimensions.
+  std::string attribute, contains;
+};
+
+/// Balls in the field that tell scale and angle (pipeline/markers); layout in units of spacing.
+struct Jig {
+  double ball_diameter_mm = 2.0;
+  double spacing_mm = 5.0;
+  double tolerance_mm = 0.05;   ///< half width within which every ball centre was placed
+  double alignment_deg = 1.0;   ///< half width within which the jig stands parallel to the implant
+};
+
 struct Rules {
   Mode mode = Mode::trial;
   std::optional<Commissioning> commissioning;
@@ -55,6 +79,9 @@ struct Rules {
   std::vector<IntentRule> intents;
   std::vector<std::string>
       secondary_capture_senders;  ///< calling AE titles whose SC images are judged
+
+  std::vector<ImplantType> implant_types;
+  std::optional<Jig> jig;  ///< absent: no jig is looked for
 
   struct {
     double least_confidence = 0.6;  ///< below: 'possible implant', not judged

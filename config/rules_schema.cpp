@@ -27,6 +27,31 @@ std::vector<Group<Rules>> groups() {
                "    intent: seating\n",
                [](const Rules& r) { return r.intents.size(); },
                [](Rules& r, std::size_t count) { r.intents.resize(count); }});
+  g.push_back(
+      {"implant_types", Form::list,
+       "Types of implants the site uses. A known type gives millimetres per pixel, tells "
+       "shortening from enlargement and says which joint to expect. Chosen by the request's "
+       "text where one is given, else where exactly one type fits the picture.",
+       "implant_types:\n"
+       "  - name: Example 4.1 x 10 butt\n"
+       "    outer_diameter_mm: 4.1\n"
+       "    platform_diameter_mm: 4.1\n"
+       "    thread_pitch_mm: 0.8\n"
+       "    starts: 1\n"
+       "    length_mm: 10\n"
+       "    connection: butt joint\n"
+       "    attribute: RequestedProcedureComments\n"
+       "    contains: example 4.1\n",
+       [](const Rules& r) { return r.implant_types.size(); },
+       [](Rules& r, std::size_t count) { r.implant_types.resize(count); }});
+  g.push_back({"jig", Form::optional,
+               "A jig of steel balls the site holds in the picture (DEVELOPERS.md, 'Jig'). Without "
+               "this block none is looked for.",
+               "jig:\n"
+               "  ball_diameter_mm: 2\n"
+               "  spacing_mm: 5\n",
+               [](const Rules& r) { return std::size_t{r.jig ? 1u : 0u}; },
+               [](Rules& r, std::size_t) { r.jig.emplace(); }});
   for (const auto& [name, meaning] : std::vector<std::pair<std::string, std::string>>{
            {"detection", "What counts as an implant."},
            {"seating", "Images that ask: is the part fully seated?"},
@@ -87,6 +112,61 @@ std::vector<Key<Rules>> site_keys() {
                  "What such an image is judged for.", "", Presence::required),
   };
 #undef CRESTGATE_RECORD
+}
+
+std::vector<Key<Rules>> known_dimension_keys() {
+  const auto jig = [](auto field) {
+    return [field](auto& r, std::size_t) -> auto& { return field(*r.jig); };
+  };
+#define CRESTGATE_TYPE(name) CRESTGATE_ELEMENT(implant_types, name)
+#define CRESTGATE_JIG(name) jig([](auto& j) -> auto& { return j.name; })
+  return {
+      row<Rules>("implant_types.name", plain(Kind::text), CRESTGATE_TYPE(name),
+                 "What reports call it.", "", Presence::required),
+      row<Rules>("implant_types.outer_diameter_mm", number("mm", 2, 8),
+                 CRESTGATE_TYPE(outer_diameter_mm), "Over the crests of the thread.", "",
+                 Presence::required),
+      row<Rules>("implant_types.platform_diameter_mm", number("mm", 2, 9),
+                 CRESTGATE_TYPE(platform_diameter_mm), "Of the platform's rim.", "",
+                 Presence::required),
+      row<Rules>("implant_types.thread_pitch_mm", number("mm", 0, 3),
+                 CRESTGATE_TYPE(thread_pitch_mm),
+                 "Crest to crest along the axis (not the lead); 0 for a body without thread.", "",
+                 Presence::required),
+      row<Rules>("implant_types.starts", integer("", 1, 4), CRESTGATE_TYPE(starts),
+                 "Threads side by side.", "", Presence::required),
+      row<Rules>("implant_types.length_mm", number("mm", 4, 25), CRESTGATE_TYPE(length_mm),
+                 "From the platform to the apex.", "", Presence::required),
+      row<Rules>("implant_types.connection", choice({"butt joint", "conical"}),
+                 CRESTGATE_TYPE(connection),
+                 "Flat faces that meet, or a cone in a cone: decides which gaps could be seen.", "",
+                 Presence::required),
+      row<Rules>("implant_types.tolerance_mm", number("mm", 0, 0.5), CRESTGATE_TYPE(tolerance_mm),
+                 "Half width within which a made part keeps its dimensions; 0.05 if left out.",
+                 "Value of this project; a nominal diameter is often rounded."),
+      row<Rules>("implant_types.handedness", choice({"right", "left"}), CRESTGATE_TYPE(handedness),
+                 "Of the thread; right if left out.",
+                 "Screws are right-handed unless said otherwise."),
+      row<Rules>("implant_types.attribute", choice(intent_attributes()), CRESTGATE_TYPE(attribute),
+                 "DICOM keyword of the text looked at, with 'contains'.",
+                 "Without it the type is chosen by its dimensions only."),
+      row<Rules>("implant_types.contains", plain(Kind::text), CRESTGATE_TYPE(contains),
+                 "Text the attribute must hold, upper or lower case alike.",
+                 "Without it the type is chosen by its dimensions only."),
+      row<Rules>("jig.ball_diameter_mm", number("mm", 0.5, 5), CRESTGATE_JIG(ball_diameter_mm),
+                 "Of every ball.", "", Presence::required),
+      row<Rules>("jig.spacing_mm", number("mm", 2, 15), CRESTGATE_JIG(spacing_mm),
+                 "Unit of the layout.", "", Presence::required),
+      row<Rules>("jig.tolerance_mm", number("mm", 0.001, 1), CRESTGATE_JIG(tolerance_mm),
+                 "Half width within which every ball's centre was placed; 0.05 if left out.",
+                 "Value of this project: holes drilled with a pillar drill; measure your own."),
+      row<Rules>(
+          "jig.alignment_deg", number("deg", 0.1, 10), CRESTGATE_JIG(alignment_deg),
+          "Half width within which the jig stands parallel to the implant's axis; 1 if left out.",
+          "Value of this project: a post in the implant's own connection; more on a holder."),
+  };
+#undef CRESTGATE_TYPE
+#undef CRESTGATE_JIG
 }
 
 std::vector<Key<Rules>> limit_keys() {
@@ -171,6 +251,7 @@ const Schema<Rules>& rules_schema() {
     s.title = "crestgate rules: what an image must show, and what is written back.";
     s.groups = groups();
     s.keys = site_keys();
+    for (Key<Rules>& key : known_dimension_keys()) s.keys.push_back(std::move(key));
     for (Key<Rules>& key : limit_keys()) s.keys.push_back(std::move(key));
     return s;
   }();

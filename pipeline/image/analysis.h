@@ -64,6 +64,9 @@ struct ImplantShape {
   /// unset: that stage has not run.
   std::optional<double> platform_sd_px;
   bool platform_marked = false;      ///< something in the image marks the platform's place
+  /// From the site's table of known types, empty/unset if none applies: "butt joint", "conical".
+  std::string known_design;
+  std::optional<bool> left_handed;   ///< thread's handedness where the type is known
   Point platform_px() const { return axis.origin; }
   Point apex_px() const { return axis.to_image(0.0, length_px); }
 };
@@ -82,7 +85,10 @@ struct ProjectionMeasures {
   std::string basis;                          ///< "threads", "platform", "flanks", "markers", ...
   std::string reason;                         ///< why there is no angle or no direction
   std::optional<double> platform_minor_axis_ratio;   ///< minor / major
+  std::optional<double> platform_minor_axis_ratio_expanded_uncertainty;
+  /// (pitch px / pitch mm) over (diameter px / diameter mm) of a known type: 1 = no distortion.
   std::optional<double> axial_to_transverse_scale;
+  std::optional<double> axial_to_transverse_scale_expanded_uncertainty;
 };
 
 enum class JointState { no_gap_visible, gap_visible, not_assessable };
@@ -141,10 +147,32 @@ struct Reason {
   std::string unit;
 };
 
+/// Which entry of the site's table of implant types this is, if any.
+struct KnownType {
+  std::string name;       ///< empty: none applies
+  std::string chosen_by;  ///< "rule" or "best fit"
+  std::string reason;     ///< what was compared, or why none applies
+};
+
+/// What of the implant and its surroundings is in view, for the placement question. The margin is
+/// the distance along the axis from the apex to the border, a cone cut or a bar.
+struct Extent {
+  bool platform_in_view = false, apex_in_view = false;
+  LeftRight<bool> flank_in_view;
+  std::optional<double> apical_margin_px;     ///< empty: apex not in view
+  std::optional<Quantity> apical_margin_mm;   ///< empty as well without a scale
+  /// Without a scale: the margin if the body is 3 or 5.5 mm wide (common practice).
+  std::optional<double> apical_margin_least_mm, apical_margin_most_mm;
+  std::string bounded_by;                     ///< "image border", "cone cut or bar"
+};
+
 struct Implant {
   int id = 0;                       ///< 1.. in order of x
   ImplantShape shape;
   bool possible_only = false;       ///< confidence below the rule: reported, not judged
+  KnownType known_type;
+  Extent extent;
+  std::optional<double> clipped_at_joint;  ///< fraction of the pixels around the platform
   ProjectionMeasures projection;
   JointMeasures joint;
   LeftRight<CrestLevel> crest;
@@ -157,6 +185,8 @@ struct QualityMeasures {
   std::optional<double> blur_sigma_px;
   std::optional<double> noise;                   ///< sd / (metal - background)
   std::optional<double> motion_direction_deg;    ///< blur clearly longer this way; 0 = along x
+  /// Processing halo beside metal edges: over- and undershoot over the edge's height; 0 = none.
+  std::optional<double> halo;
 };
 
 struct Scale {
@@ -171,6 +201,8 @@ struct Analysis {
   int rows = 0, columns = 0;
   Tone tone = Tone::unknown;
   Scale scale;
+  std::vector<Scale> other_scales;               ///< further origins, not used: for comparison
+  std::string scale_disagreement;                ///< which origins differ by more than both U
   QualityMeasures quality;
   Intent intent = Intent::other;
   bool intent_from_rule = false;

@@ -111,6 +111,8 @@ TEST(Digest, ChangesWithEveryValue) {
   Rules rules;
   rules.commissioning.emplace();
   rules.intents.resize(1);
+  rules.implant_types.resize(1);
+  rules.jig.emplace();
   EXPECT_TRUE(digests.insert(rules_digest(rules)).second);
   for (const auto& key : rules_schema().keys) {
     if (key.path == "language") continue;  // one language, nothing to change to
