@@ -40,6 +40,8 @@ struct Settings {
   struct {
     int first_retry_s = 2;
     int longest_retry_s = 900;
+    bool commitment = false;         ///< ask for storage commitment after delivery (PS3.4 annex J)
+    int commitment_answer_s = 3600;  ///< then ask again
   } delivery;
 
   struct {

@@ -27,14 +27,16 @@ void reject(T_ASC_Association* association, T_ASC_RejectParametersResult result,
 
 /// Accepts every context whose class we know, with the first proposed transfer syntax we decode:
 /// the sender's first choice, so that it need not re-encode.
-void accept_contexts(T_ASC_Parameters* parameters) {
+/// Storage commitment, where wanted, in whatever role the archive asks for: it reports as SCP.
+void accept_contexts(T_ASC_Parameters* parameters, bool with_commitment) {
   const auto& syntaxes = transfer_syntaxes();
   for (int i = 0; i < ASC_countPresentationContexts(parameters); ++i) {
     T_ASC_PresentationContext context;
     if (ASC_getPresentationContext(parameters, i, &context).bad()) continue;
     const std::string abstract = context.abstractSyntax;
+    const bool commitment = with_commitment && abstract == UID_StorageCommitmentPushModelSOPClass;
     if (abstract != UID_VerificationSOPClass && !is_image_class(abstract) &&
-        !is_report_class(abstract)) {
+        !is_report_class(abstract) && !commitment) {
       ASC_refusePresentationContext(parameters, context.presentationContextID,
                                     ASC_P_ABSTRACTSYNTAXNOTSUPPORTED);
       continue;
@@ -44,7 +46,9 @@ void accept_contexts(T_ASC_Parameters* parameters) {
       const char* proposed = context.proposedTransferSyntaxes[k];
       if (std::find(syntaxes.begin(), syntaxes.end(), proposed) == syntaxes.end()) continue;
       accepted =
-          ASC_acceptPresentationContext(parameters, context.presentationContextID, proposed).good();
+          ASC_acceptPresentationContext(parameters, context.presentationContextID, proposed,
+                                        commitment ? context.proposedRole : ASC_SC_ROLE_DEFAULT)
+              .good();
     }
     if (!accepted) {
       ASC_refusePresentationContext(parameters, context.presentationContextID,
@@ -53,7 +57,8 @@ void accept_contexts(T_ASC_Parameters* parameters) {
   }
 }
 
-bool negotiate(T_ASC_Association* association, const Settings& settings, bool busy) {
+bool negotiate(T_ASC_Association* association, const Settings& settings, bool with_commitment,
+               bool busy) {
   const auto& listen = settings.listen;
   T_ASC_Parameters* parameters = association->params;
   const std::string caller = parameters->DULparams.callingAPTitle;
@@ -82,7 +87,7 @@ bool negotiate(T_ASC_Association* association, const Settings& settings, bool bu
            ASC_REASON_SU_CALLINGAETITLENOTRECOGNIZED, "not in listen.allowed_callers");
     return false;
   }
-  accept_contexts(parameters);
+  accept_contexts(parameters, with_commitment);
   return ASC_acknowledgeAssociation(association).good();
 }
 
@@ -118,7 +123,8 @@ bool handle_store(T_ASC_Association* association, const T_DIMSE_C_StoreRQ& reque
 }
 
 /// False when the association is over.
-bool handle_command(T_ASC_Association* association, const Settings& settings, Spool& spool) {
+bool handle_command(T_ASC_Association* association, const Settings& settings, Spool& spool,
+                    const CommitmentSink& commitments) {
   T_ASC_PresentationContextID context = 0;
   T_DIMSE_Message message;
   const OFCondition got = DIMSE_receiveCommand(
@@ -135,6 +141,9 @@ bool handle_command(T_ASC_Association* association, const Settings& settings, Sp
                .good();
   } else if (good && message.CommandField == DIMSE_C_STORE_RQ) {
     good = handle_store(association, message.msg.CStoreRQ, context, settings, spool);
+  } else if (good && commitments && message.CommandField == DIMSE_N_EVENT_REPORT_RQ) {
+    good = serve_commitment_report(association, message.msg.NEventReportRQ, context,
+                                   settings.listen.idle_timeout_s, commitments);
   } else {
     good = false;
   }
@@ -145,13 +154,14 @@ bool handle_command(T_ASC_Association* association, const Settings& settings, Sp
 }  // namespace
 
 void serve_association(T_ASC_Association* association, const Settings& settings, Spool& spool,
-                       const std::atomic<bool>& stopping, bool busy) {
-  if (negotiate(association, settings, busy)) {
+                       const CommitmentSink& commitments, const std::atomic<bool>& stopping,
+                       bool busy) {
+  if (negotiate(association, settings, commitments != nullptr, busy)) {
     const SystemClock clock;
     std::int64_t idle_since_s = clock.now_s();
     for (;;) {
       if (ASC_dataWaiting(association, 1)) {
-        if (!handle_command(association, settings, spool)) break;
+        if (!handle_command(association, settings, spool, commitments)) break;
         idle_since_s = clock.now_s();
         continue;
       }

@@ -3,6 +3,7 @@
 #include <atomic>
 
 #include "config/settings.h"
+#include "node/commitment_net.h"
 #include "node/spool.h"
 
 struct T_ASC_Association;
@@ -10,8 +11,10 @@ struct T_ASC_Association;
 namespace crestgate {
 
 /// Negotiates and serves until release, abort, idle timeout or `stopping`; frees the association.
-/// `busy`: reject it as 'local limit exceeded'.
+/// `busy`: reject it as 'local limit exceeded'. `commitments`: takes storage commitment reports;
+/// not accepted in negotiation if empty.
 void serve_association(T_ASC_Association* association, const Settings& settings, Spool& spool,
-                       const std::atomic<bool>& stopping, bool busy);
+                       const CommitmentSink& commitments, const std::atomic<bool>& stopping,
+                       bool busy);
 
 }  // namespace crestgate

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <chrono>
 
+#include "node/commitment_net.h"
 #include "node/log.h"
 #include "node/store_scu.h"
 #include "node/work.h"
@@ -40,6 +41,15 @@ void log_event(const OutboxEvent& event) {
     case OutboxEvent::Kind::reachable_again:
       spdlog::info("archive-reachable");
       break;
+    case OutboxEvent::Kind::committed:
+      spdlog::info("committed object={}", event.object);
+      break;
+    case OutboxEvent::Kind::not_committed:
+      spdlog::warn("not-committed{}", tail);
+      break;
+    case OutboxEvent::Kind::commitment_unanswered:
+      spdlog::warn("commitment-unanswered{}", tail);
+      break;
     case OutboxEvent::Kind::problem:
       spdlog::error("outbox-problem{}", tail);
       break;
@@ -64,6 +74,24 @@ Status Daemon::lock_state() {
   return {};
 }
 
+void Daemon::make_outbox() {
+  const auto& delivery = settings_.delivery;
+  outbox_ = std::make_unique<Outbox>(
+      fs_, clock_, settings_.state.folder, delivery.first_retry_s, delivery.longest_retry_s,
+      [this](const std::string& name) { return spool_->in_work(name); },
+      [this](const std::vector<Bytes>& objects) {
+        return store_to_archive(settings_.archive, settings_.listen.ae_title, objects);
+      },
+      delivery.commitment);
+  if (!delivery.commitment) return;
+  const auto ask = [this](const std::string& uid, const std::vector<Instance>& instances) {
+    return request_commitment(settings_.archive, settings_.listen.ae_title, uid, instances);
+  };
+  commitments_ = std::make_unique<Commitments>(
+      fs_, clock_, settings_.state.folder, delivery.first_retry_s, delivery.longest_retry_s,
+      delivery.commitment_answer_s, CommitmentPeer{random_uid, instance_of, ask});
+}
+
 Status Daemon::start() {
   const std::string& folder = settings_.state.folder;
   if (Status s = rules_.reload(); !s.ok()) return s;
@@ -80,13 +108,16 @@ Status Daemon::start() {
   if (Status s = spool_->open(notes); !s.ok()) return s;
   for (const std::string& note : notes) spdlog::info("recovered what={}", log_value(note));
 
-  outbox_ = std::make_unique<Outbox>(
-      fs_, clock_, folder, settings_.delivery.first_retry_s, settings_.delivery.longest_retry_s,
-      [this](const std::string& name) { return spool_->in_work(name); },
-      [this](const std::vector<Bytes>& objects) {
-        return store_to_archive(settings_.archive, settings_.listen.ae_title, objects);
-      });
-  scp_ = std::make_unique<StoreScp>(settings_, *spool_);
+  make_outbox();
+  CommitmentSink sink;
+  if (commitments_) {
+    sink = [this](CommitmentReport report) {
+      const bool ours = commitments_->report(std::move(report));
+      wake_outbox();
+      return ours;
+    };
+  }
+  scp_ = std::make_unique<StoreScp>(settings_, *spool_, sink);
   if (Status s = scp_->start(); !s.ok()) return s;
   for (int i = 0; i < settings_.workers.count; ++i) {
     workers_.emplace_back([this] { work_loop(); });
@@ -171,7 +202,8 @@ void Daemon::wake_outbox() {
 void Daemon::outbox_loop() {
   for (;;) {
     std::vector<OutboxEvent> events;
-    const std::int64_t next_s = outbox_->step(events);
+    std::int64_t next_s = outbox_->step(events);
+    if (commitments_) next_s = std::min(next_s, commitments_->step(events));
     for (const OutboxEvent& event : events) log_event(event);
     const std::int64_t wait_s = std::max<std::int64_t>(next_s - clock_.now_s(), 1);
     std::unique_lock<std::mutex> lock(mutex_);

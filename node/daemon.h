@@ -13,6 +13,7 @@
 #include "config/settings.h"
 #include "config/status.h"
 #include "node/clock.h"
+#include "node/commitment.h"
 #include "node/fs.h"
 #include "node/index.h"
 #include "node/outbox.h"
@@ -40,6 +41,7 @@ class Daemon {
  private:
   Status lock_state();
   void work_loop();
+  void make_outbox();
   void outbox_loop();
   void wake_outbox();
   bool sleep_unless_stopping(int seconds);
@@ -53,6 +55,7 @@ class Daemon {
   std::unique_ptr<Index> index_;
   std::unique_ptr<Spool> spool_;
   std::unique_ptr<Outbox> outbox_;
+  std::unique_ptr<Commitments> commitments_;  ///< null: not wanted
   std::unique_ptr<StoreScp> scp_;
   std::vector<std::thread> workers_;
   std::thread outbox_thread_;

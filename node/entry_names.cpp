@@ -81,6 +81,18 @@ bool is_object_file(const std::string& name) {
              std::string::npos;
 }
 
+std::string sent_file(const std::string& object_name) {
+  return object_name.substr(0, object_name.size() - 4) + ".sent";
+}
+
+std::string object_of_sent(const std::string& sent_name) {
+  return sent_name.substr(0, sent_name.size() - 5) + ".dcm";
+}
+
+bool is_sent_file(const std::string& name) {
+  return ends_with(name, ".sent") && is_object_file(object_of_sent(name));
+}
+
 std::string dead_file(const std::string& entry_folder, const std::string& object_name) {
   return entry_folder + "-" + object_name;
 }

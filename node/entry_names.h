@@ -4,6 +4,7 @@
 //   received image   <sequence>-<uid hash>-<content hash>-<starts>.dcm
 //   its outbox       <sequence>-<uid hash>            (a folder)
 //   object in it     <number>-<kind>.dcm
+//   sent, not yet committed  <number>-<kind>.sent
 //   refused object   <outbox folder>-<object>         (in dead/)
 //   reason           <name of the image or object>.json
 //   being received   <sequence>.part
@@ -34,6 +35,11 @@ bool is_part_file(const std::string& name);
 /// `kind` must be lower-case letters and '-' only; anything else is dropped from it.
 std::string object_file(int number, const std::string& kind);
 bool is_object_file(const std::string& name);
+
+/// Name of a delivered object that waits for storage commitment, and back.
+std::string sent_file(const std::string& object_name);
+bool is_sent_file(const std::string& name);
+std::string object_of_sent(const std::string& sent_name);
 
 /// Name in dead/ of an object the archive refused for good.
 std::string dead_file(const std::string& entry_folder, const std::string& object_name);

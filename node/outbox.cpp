@@ -11,19 +11,26 @@ constexpr std::size_t kBatch = 32;
 }
 
 Outbox::Outbox(Fs& fs, const Clock& clock, std::string state_folder, int first_retry_s,
-               int longest_retry_s, std::function<bool(const std::string&)> in_work, SendBatch send)
+               int longest_retry_s, std::function<bool(const std::string&)> in_work, SendBatch send,
+               bool keep_sent)
     : fs_(fs),
       clock_(clock),
       root_(std::move(state_folder)),
       first_retry_s_(std::max(1, first_retry_s)),
       longest_retry_s_(std::max(first_retry_s_, longest_retry_s)),
       in_work_(std::move(in_work)),
-      send_(std::move(send)) {}
+      send_(std::move(send)),
+      keep_sent_(keep_sent) {}
 
-std::int64_t Outbox::back_off_s(int failures) const {
-  std::int64_t wait = first_retry_s_;
-  for (int i = 1; i < failures && wait < longest_retry_s_; ++i) wait *= 2;
-  return std::min<std::int64_t>(wait, longest_retry_s_);
+std::int64_t back_off_s(int failures, int first_retry_s, int longest_retry_s) {
+  std::int64_t wait = first_retry_s;
+  for (int i = 1; i < failures && wait < longest_retry_s; ++i) wait *= 2;
+  return std::min<std::int64_t>(wait, longest_retry_s);
+}
+
+void Outbox::postpone(const Object& object) {
+  Wait& wait = waiting_[object.path()];
+  wait.due_s = clock_.now_s() + back_off_s(++wait.failures, first_retry_s_, longest_retry_s_);
 }
 
 void Outbox::retry_now() {
@@ -46,6 +53,8 @@ std::vector<Outbox::Object> Outbox::due_objects(std::int64_t now_s, std::int64_t
     if (!names.ok()) continue;
     if (names.value().empty()) fs_.remove(outbox + "/" + folder);
     for (const std::string& name : names.value()) {
+      // Delivered while commitment was wanted, which it no longer is.
+      if (!keep_sent_ && is_sent_file(name)) fs_.remove(outbox + "/" + folder + "/" + name);
       if (!is_object_file(name)) continue;
       const Object object{folder, name};
       const auto wait = waiting_.find(object.path());
@@ -87,7 +96,8 @@ bool Outbox::send(const std::vector<Object>& batch, std::vector<OutboxEvent>& ev
   const auto answers = send_(contents);
   if (!answers.ok() || answers.value().size() != readable.size()) {
     ++archive_.failures;
-    archive_.due_s = clock_.now_s() + back_off_s(archive_.failures);
+    archive_.due_s =
+        clock_.now_s() + back_off_s(archive_.failures, first_retry_s_, longest_retry_s_);
     // Said once, not at every attempt: an archive down for a week is no incident.
     if (archive_.failures == 1) {
       events.push_back({OutboxEvent::Kind::unreachable, "", answers.status().text});
@@ -102,56 +112,62 @@ bool Outbox::send(const std::vector<Object>& batch, std::vector<OutboxEvent>& ev
   return true;
 }
 
+Status Outbox::put_away(const Object& object) {
+  const std::string folder = root_ + "/outbox/" + object.folder;
+  if (!keep_sent_) return fs_.remove(folder + "/" + object.name);
+  if (Status s = fs_.rename(folder + "/" + object.name, folder + "/" + sent_file(object.name));
+      !s.ok()) {
+    return s;
+  }
+  // A name lost with the power is sent once more, and the archive says 'duplicate'.
+  return fs_.sync_dir(folder);
+}
+
 void Outbox::settle(const Object& object, const DeliveryAnswer& answer,
                     std::vector<OutboxEvent>& events) {
-  const std::string folder = root_ + "/outbox/" + object.folder;
+  Status moved;
   switch (answer.delivery) {
     case Delivery::delivered:
-      if (Status s = fs_.remove(folder + "/" + object.name); !s.ok()) {
-        events.push_back({OutboxEvent::Kind::problem, object.path(), s.text});
-        Wait& wait = waiting_[object.path()];
-        wait.due_s = clock_.now_s() + back_off_s(++wait.failures);
-        return;
-      }
-      events.push_back({OutboxEvent::Kind::delivered, object.path(), answer.text});
+      moved = put_away(object);
       break;
     case Delivery::refused:
-      if (Status s = bury(object, answer.text); !s.ok()) {
-        events.push_back({OutboxEvent::Kind::problem, object.path(), s.text});
-        Wait& wait = waiting_[object.path()];
-        wait.due_s = clock_.now_s() + back_off_s(++wait.failures);
-        return;
-      }
-      events.push_back({OutboxEvent::Kind::refused, object.path(), answer.text});
+      moved = bury(fs_, root_, object.folder, object.name, object.name, answer.text);
       break;
-    case Delivery::try_again: {
-      Wait& wait = waiting_[object.path()];
-      wait.due_s = clock_.now_s() + back_off_s(++wait.failures);
-      if (wait.failures == 1) {
+    case Delivery::try_again:
+      postpone(object);
+      if (waiting_[object.path()].failures == 1) {
         events.push_back({OutboxEvent::Kind::postponed, object.path(), answer.text});
       }
       return;
-    }
   }
+  if (!moved.ok()) {
+    events.push_back({OutboxEvent::Kind::problem, object.path(), moved.text});
+    postpone(object);
+    return;
+  }
+  const bool delivered = answer.delivery == Delivery::delivered;
+  events.push_back({delivered ? OutboxEvent::Kind::delivered : OutboxEvent::Kind::refused,
+                    object.path(), answer.text});
   waiting_.erase(object.path());
+  const std::string folder = root_ + "/outbox/" + object.folder;
   const auto rest = fs_.list(folder);
   if (rest.ok() && rest.value().empty()) fs_.remove(folder);
 }
 
-Status Outbox::bury(const Object& object, const std::string& reason) {
-  const std::string name = dead_file(object.folder, object.name);
-  const std::string dead = root_ + "/dead";
+Status bury(Fs& fs, const std::string& state_folder, const std::string& folder,
+            const std::string& name, const std::string& object_name, const std::string& reason) {
+  const std::string target = dead_file(folder, object_name);
+  const std::string dead = state_folder + "/dead";
   const nlohmann::json note = {{"code", code_name(Code::unsupported)}, {"text", reason}};
   const std::string text = note.dump(1, ' ', false, nlohmann::json::error_handler_t::replace);
-  if (Status s = fs_.remove(dead + "/" + reason_file(name)); !s.ok()) return s;
-  if (Status s = write_file(fs_, dead + "/" + reason_file(name), text.data(), text.size());
+  if (Status s = fs.remove(dead + "/" + reason_file(target)); !s.ok()) return s;
+  if (Status s = write_file(fs, dead + "/" + reason_file(target), text.data(), text.size());
       !s.ok()) {
     return s;
   }
-  if (Status s = fs_.rename(root_ + "/outbox/" + object.path(), dead + "/" + name); !s.ok()) {
-    return s;
-  }
-  return fs_.sync_dir(dead);
+  const std::string from = state_folder + "/outbox/" + folder + "/" + name;
+  if (Status s = fs.rename(from, dead + "/" + target); !s.ok()) return s;
+  return fs.sync_dir(dead);
 }
 
 }  // namespace crestgate

@@ -1,5 +1,6 @@
 // `crestgate status`: what the state folder holds, read from the files themselves, so that it works
 // whether or not the node runs.
+#include <algorithm>
 #include <nlohmann/json.hpp>
 #include <ostream>
 
@@ -24,12 +25,15 @@ int count_images(const Fs& fs, const std::string& folder) {
   return count;
 }
 
-int count_outbox(const Fs& fs, const std::string& folder) {
+/// Objects in the outbox folders whose name is of that kind.
+int count_outbox(const Fs& fs, const std::string& folder, bool (*is_kind)(const std::string&)) {
   int count = 0;
   const auto entries = fs.list(folder);
   for (const std::string& entry : entries.ok() ? entries.value() : std::vector<std::string>{}) {
     const auto objects = fs.list(folder + "/" + entry);
-    if (objects.ok()) count += static_cast<int>(objects.value().size());
+    if (!objects.ok()) continue;
+    count +=
+        static_cast<int>(std::count_if(objects.value().begin(), objects.value().end(), is_kind));
   }
   return count;
 }
@@ -77,7 +81,9 @@ ExitStatus print_status(const std::string& config_file, std::ostream& out, std::
   }
   out << "ready:     " << count_images(fs, root + "/ready") << "\n"
       << "working:   " << count_images(fs, root + "/working") << "\n"
-      << "outbox:    " << count_outbox(fs, root + "/outbox") << "\n";
+      << "outbox:    " << count_outbox(fs, root + "/outbox", is_object_file) << "\n";
+  const int sent = count_outbox(fs, root + "/outbox", is_sent_file);
+  if (settings.delivery.commitment || sent > 0) out << "awaiting commitment: " << sent << "\n";
   print_reasons(fs, root + "/dead", "refused by the archive: ", out);
   print_reasons(fs, root + "/set-aside", "set aside: ", out);
   if (const auto free = fs.free_bytes(root); free.ok()) {

@@ -1,6 +1,7 @@
-// The listener: C-ECHO and C-STORE SCP. One thread accepts, one thread per association serves it,
-// at most max_associations at a time; a connection is given a thread only once its whole
-// association request has arrived, so that silent connections cost no thread.
+// The listener: C-ECHO and C-STORE SCP, and N-EVENT-REPORT where storage commitment is wanted. One
+// thread accepts, one thread per association serves it, at most max_associations at a time; a
+// connection is given a thread only once its whole association request has arrived, so that silent
+// connections cost no thread.
 #pragma once
 #include <atomic>
 #include <list>
@@ -11,6 +12,7 @@
 
 #include "config/settings.h"
 #include "config/status.h"
+#include "node/commitment_net.h"
 #include "node/receive.h"
 
 struct T_ASC_Network;
@@ -20,7 +22,8 @@ namespace crestgate {
 class StoreScp {
  public:
   /// `settings` (its `listen` part) is copied; `spool` must outlive the listener. Port 0: any free.
-  StoreScp(const Settings& settings, Spool& spool);
+  /// `commitments` takes reports of storage commitment; empty: they are not accepted.
+  StoreScp(const Settings& settings, Spool& spool, CommitmentSink commitments = nullptr);
   ~StoreScp();
   StoreScp(const StoreScp&) = delete;
   StoreScp& operator=(const StoreScp&) = delete;
@@ -45,6 +48,7 @@ class StoreScp {
 
   Settings settings_;
   Spool& spool_;
+  CommitmentSink commitments_;
   int listen_fd_ = -1;
   int port_ = 0;
   T_ASC_Network* network_ = nullptr;

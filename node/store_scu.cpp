@@ -41,7 +41,9 @@ Parsed parse(const Bytes& bytes) {
   return parsed;
 }
 
-void configure(DcmSCU& scu, const Peer& archive, const std::string& own_ae_title) {
+}  // namespace
+
+void configure_scu(DcmSCU& scu, const Peer& archive, const std::string& own_ae_title) {
   scu.setAETitle(own_ae_title.c_str());
   scu.setPeerAETitle(archive.ae_title.c_str());
   scu.setPeerHostName(archive.host.c_str());
@@ -52,12 +54,10 @@ void configure(DcmSCU& scu, const Peer& archive, const std::string& own_ae_title
   scu.setDIMSETimeout(kDimse_s);
   OFList<OFString> syntaxes;
   syntaxes.push_back(UID_LittleEndianImplicitTransferSyntax);
-  // Always there, so that 'no storage class accepted' is an answer per object, not a failed
-  // association.
   scu.addPresentationContext(UID_VerificationSOPClass, syntaxes);
 }
 
-Status connect(DcmSCU& scu, const Peer& archive) {
+Status connect_scu(DcmSCU& scu, const Peer& archive) {
   OFCondition good = scu.initNetwork();
   if (good.good()) good = scu.negotiateAssociation();
   if (good.good()) return {};
@@ -66,13 +66,11 @@ Status connect(DcmSCU& scu, const Peer& archive) {
                                               good.text());
 }
 
-}  // namespace
-
 Result<std::vector<DeliveryAnswer>> store_to_archive(const Peer& archive,
                                                      const std::string& own_ae_title,
                                                      const std::vector<Bytes>& objects) {
   DcmSCU scu;
-  configure(scu, archive, own_ae_title);
+  configure_scu(scu, archive, own_ae_title);
   std::vector<Parsed> parsed;
   std::set<std::pair<std::string, std::string>> contexts;
   for (const Bytes& bytes : objects) {
@@ -84,7 +82,7 @@ Result<std::vector<DeliveryAnswer>> store_to_archive(const Peer& archive,
       scu.addPresentationContext(last.sop_class.c_str(), syntaxes);
     }
   }
-  if (Status s = connect(scu, archive); !s.ok()) return s;
+  if (Status s = connect_scu(scu, archive); !s.ok()) return s;
 
   std::vector<DeliveryAnswer> answers;
   bool connected = true;
@@ -123,8 +121,8 @@ Result<std::vector<DeliveryAnswer>> store_to_archive(const Peer& archive,
 
 Status echo_archive(const Peer& archive, const std::string& own_ae_title) {
   DcmSCU scu;
-  configure(scu, archive, own_ae_title);
-  if (Status s = connect(scu, archive); !s.ok()) return s;
+  configure_scu(scu, archive, own_ae_title);
+  if (Status s = connect_scu(scu, archive); !s.ok()) return s;
   const OFCondition answered = scu.sendECHORequest(0);
   scu.releaseAssociation();
   return answered.good() ? Status{} : Status::error(Code::unavailable, answered.text());

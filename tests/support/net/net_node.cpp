@@ -39,7 +39,8 @@ void NodeProcess::write_settings(int port, int archive_port, const std::string& 
                       << "archive: {ae_title: ARCHIVE, host: 127.0.0.1, port: " << archive_port
                       << "}\nstate: {folder: " << state_ << ", least_free_mb: 1}\n"
                       << "workers: {count: 2}\n"
-                      << "delivery: {first_retry_s: 1, longest_retry_s: 2}\n";
+                      << "delivery: {first_retry_s: 1, longest_retry_s: 2" << delivery_keys
+                      << "}\n";
 }
 
 pid_t NodeProcess::spawn(const std::string& settings, const std::string& log) {

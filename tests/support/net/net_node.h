@@ -27,6 +27,8 @@ class NodeProcess {
 
   int port() const { return port_; }
   const std::string& state_folder() const { return state_; }
+  /// More keys of the settings' delivery group, before start(): ", commitment: true".
+  std::string delivery_keys;
   void write_rules(const std::string& yaml);
   std::string log() const;
   std::string status_text() const;  ///< output of `crestgate status`
