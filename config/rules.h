@@ -10,6 +10,10 @@ namespace crestgate {
 
 enum class Intent { seating, placement, follow_up, constancy, other };
 enum class Mode { trial, live };
+/// Which earlier image of the site a follow-up is compared with.
+enum class Baseline { first_after_loading, last, all };
+/// Which images are compared at all.
+enum class Compare { follow_up, always, never };
 
 /// Who tried the rules on the site's own images before they were allowed to raise notes.
 struct Commissioning {
@@ -96,6 +100,15 @@ struct Rules {
   struct {
     double largest_vertical_angle_deg = 5.0;
     double crest_half_width_mm = 1.0;  ///< b in b tan(theta), buccolingual offset of the crest
+    Compare compare = Compare::follow_up;
+    Baseline baseline = Baseline::first_after_loading;
+    double largest_angle_difference_deg = 5.0;  ///< vertical, between the two images
+    double largest_in_plane_difference_deg = 15.0;
+    double largest_scale_difference = 0.05;      ///< relative
+    double largest_registration_rest_mm = 0.08;  ///< rms left after laying implant on implant
+    int early_period_months = 12;                ///< remodelling until here, loss after
+    double largest_yearly_loss_mm = 0.2;       ///< after the early period
+    bool subtraction_picture = true;
   } follow_up;
   struct {
     double largest_blur_sigma_mm = 0.12;
@@ -116,6 +129,30 @@ struct Rules {
 
   std::string digest;  ///< hex SHA-256 of the canonical values; set by the loader
 };
+
+inline const char* baseline_name(Baseline baseline) {
+  switch (baseline) {
+    case Baseline::first_after_loading:
+      return "first-after-loading";
+    case Baseline::last:
+      return "last";
+    case Baseline::all:
+      return "all";
+  }
+  return "all";
+}
+
+inline const char* compare_name(Compare compare) {
+  switch (compare) {
+    case Compare::follow_up:
+      return "follow-up";
+    case Compare::always:
+      return "always";
+    case Compare::never:
+      return "never";
+  }
+  return "never";
+}
 
 inline const char* intent_name(Intent intent) {
   switch (intent) {

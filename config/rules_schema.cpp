@@ -202,6 +202,62 @@ std::vector<Key<Rules>> limit_keys() {
                  CRESTGATE_FIELD(follow_up.crest_half_width_mm),
                  "b: how far towards cheek or tongue the crest may lie from the axis.",
                  "Value of this project."),
+  };
+}
+
+std::vector<Key<Rules>> comparison_keys() {
+  return {
+      row<Rules>("follow_up.compare",
+                 choice({compare_name(Compare::follow_up), compare_name(Compare::always),
+                         compare_name(Compare::never)}),
+                 CRESTGATE_FIELD(follow_up.compare),
+                 "Which images are compared with an earlier one of the archive: follow-up: those a "
+                 "rule under intents calls follow-up; always; never.",
+                 "Only a request says that bone is the question; a search costs the archive."),
+      row<Rules>("follow_up.baseline",
+                 choice({baseline_name(Baseline::first_after_loading),
+                         baseline_name(Baseline::last), baseline_name(Baseline::all)}),
+                 CRESTGATE_FIELD(follow_up.baseline),
+                 "Which earlier image of the site: the first that shows a part mounted, the last, "
+                 "or all of them.",
+                 "Loss is counted from loading (common practice); chains of small steps add up "
+                 "their errors."),
+      row<Rules>("follow_up.largest_angle_difference_deg", number("deg", 0.5, 30),
+                 CRESTGATE_FIELD(follow_up.largest_angle_difference_deg),
+                 "Largest difference of the vertical angle between the two images.",
+                 "As largest_vertical_angle_deg; the change's uncertainty grows with it."),
+      row<Rules>("follow_up.largest_in_plane_difference_deg", number("deg", 1, 180),
+                 CRESTGATE_FIELD(follow_up.largest_in_plane_difference_deg),
+                 "Largest turn of the picture between the two images, quarter turns not counted.",
+                 "A turn in the plane moves nothing by itself, but tells that the receptor was "
+                 "placed anew. Value of this project."),
+      row<Rules>("follow_up.largest_scale_difference", number("", 0.005, 0.5),
+                 CRESTGATE_FIELD(follow_up.largest_scale_difference),
+                 "Largest relative difference of the implant's size in mm between the two images.",
+                 "Usual magnifications differ by up to 5 % (1.02 to 1.07, computed from 200 to 400 "
+                 "mm source distance)."),
+      row<Rules>("follow_up.largest_registration_rest_mm", number("mm", 0.01, 0.5),
+                 CRESTGATE_FIELD(follow_up.largest_registration_rest_mm),
+                 "Largest distance left between the implant's outlines when one is laid on the "
+                 "other.",
+                 "Value of this project: about two pixels of a coarse sensor."),
+      row<Rules>("follow_up.early_period_months", integer("months", 0, 60),
+                 CRESTGATE_FIELD(follow_up.early_period_months),
+                 "Until then bone remodels; the yearly limit holds afterwards.",
+                 "'After the first year': Int J Oral Maxillofac Implants 1986;1:11."),
+      row<Rules>("follow_up.largest_yearly_loss_mm", number("mm", 0.01, 5),
+                 CRESTGATE_FIELD(follow_up.largest_yearly_loss_mm),
+                 "Loss per year beyond which a resolved change is named in the advice.",
+                 "Less than 0.2 mm a year: Int J Oral Maxillofac Implants 1986;1:11."),
+      row<Rules>("follow_up.subtraction_picture", plain(Kind::boolean),
+                 CRESTGATE_FIELD(follow_up.subtraction_picture),
+                 "A second picture: baseline, follow-up laid on it, and their difference.",
+                 "Lets a clinician see what the number rests on."),
+  };
+}
+
+std::vector<Key<Rules>> image_keys() {
+  return {
       row<Rules>("exposure.largest_blur_sigma_mm", number("mm", 0.01, 1),
                  CRESTGATE_FIELD(exposure.largest_blur_sigma_mm),
                  "Largest blur (standard deviation of the edge spread).",
@@ -251,8 +307,8 @@ const Schema<Rules>& rules_schema() {
     s.title = "crestgate rules: what an image must show, and what is written back.";
     s.groups = groups();
     s.keys = site_keys();
-    for (Key<Rules>& key : known_dimension_keys()) s.keys.push_back(std::move(key));
-    for (Key<Rules>& key : limit_keys()) s.keys.push_back(std::move(key));
+    for (const auto& keys : {known_dimension_keys, limit_keys, comparison_keys, image_keys})
+      for (Key<Rules>& key : keys()) s.keys.push_back(std::move(key));
     return s;
   }();
   return schema;

@@ -16,6 +16,8 @@ inline Value to_value(const std::string& v) { return v; }
 inline Value to_value(const std::vector<std::string>& v) { return v; }
 inline Value to_value(Intent v) { return std::string(intent_name(v)); }
 inline Value to_value(Mode v) { return std::string(v == Mode::live ? "live" : "trial"); }
+inline Value to_value(Baseline v) { return std::string(baseline_name(v)); }
+inline Value to_value(Compare v) { return std::string(compare_name(v)); }
 
 template <class F>
 void from_value(const Value& value, F& field) {
@@ -29,6 +31,16 @@ inline void from_value(const Value& value, Intent& field) {
 }
 inline void from_value(const Value& value, Mode& field) {
   field = std::get<std::string>(value) == "live" ? Mode::live : Mode::trial;
+}
+inline void from_value(const Value& value, Baseline& field) {
+  for (Baseline b : {Baseline::first_after_loading, Baseline::last, Baseline::all}) {
+    if (std::get<std::string>(value) == baseline_name(b)) field = b;
+  }
+}
+inline void from_value(const Value& value, Compare& field) {
+  for (Compare c : {Compare::follow_up, Compare::always, Compare::never}) {
+    if (std::get<std::string>(value) == compare_name(c)) field = c;
+  }
 }
 
 struct Range {

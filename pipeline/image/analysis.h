@@ -10,6 +10,7 @@
 #include "config/status.h"
 #include "config/units.h"
 #include "pipeline/image/acquisition.h"
+#include "pipeline/image/comparison.h"
 #include "pipeline/image/frame.h"
 #include "pipeline/image/strip.h"
 
@@ -37,13 +38,6 @@ inline const char* image_side_name(ImageSide s) {
   }
   return "unknown";
 }
-
-/// One value per flank, image left and right.
-template <class T>
-struct LeftRight {
-  T left{};
-  T right{};
-};
 
 /// Stage detect: where an implant is. Body edges are offsets along u from the axis, so that
 /// the silhouette at v is [-edge(-u side), +edge(+u side)].
@@ -212,6 +206,9 @@ struct Analysis {
   std::vector<Reason> reasons;
   std::string advice;
   std::string ruleset_digest;
+  std::vector<Comparison> comparisons;           ///< with earlier images, oldest first
+  /// Why no comparison is here yet although one is wanted ("archive unreachable"); else empty.
+  std::string comparison_pending;
 };
 
 }  // namespace crestgate

@@ -1,0 +1,89 @@
+// What a follow-up image says against one earlier image of the same site: part of Analysis, filled
+// by pipeline/followup. Levels and changes in mm along the implant's axis; change > 0 = loss (the
+// crest lies further apical than in the baseline). left/right are image left/right of the
+// follow-up.
+#pragma once
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace crestgate {
+
+/// One value per flank, image left and right.
+template <class T>
+struct LeftRight {
+  T left{};
+  T right{};
+};
+
+struct CrestChange {
+  enum class State { loss, gain, within_error, not_assessable };
+  State state = State::not_assessable;
+  std::string reason;                                        ///< why not assessable
+  std::optional<double> change_mm, expanded_uncertainty_mm;  ///< U: k = 2
+  /// Smallest change this pair could have resolved, at the level its test was held to (Holm).
+  std::optional<double> smallest_resolvable_mm;
+  std::optional<double> baseline_level_mm, level_mm;  ///< level_mm: on harmonised grey values
+  /// Per year since the baseline (loss > 0), only when resolved.
+  std::optional<double> rate_mm_per_year;
+  std::string side_of_site;  ///< "mesial", "distal" or empty
+  struct Contribution {
+    std::string name;
+    double standard_uncertainty_mm = 0.0;
+  };
+  std::vector<Contribution> budget;
+  /// Largest move of the level under +-10 % brightness, +-10 % contrast, gamma 0.8 to 1.25.
+  std::optional<double> brightness_mm, contrast_mm, gamma_mm;
+};
+inline const char* crest_change_name(CrestChange::State s) {
+  switch (s) {
+    case CrestChange::State::loss:
+      return "resolved: loss";
+    case CrestChange::State::gain:
+      return "resolved: gain";
+    case CrestChange::State::within_error:
+      return "within measurement error";
+    case CrestChange::State::not_assessable:
+      return "not assessable";
+  }
+  return "not assessable";
+}
+
+struct ImplantComparison {
+  int implant = 0, baseline_implant = 0;  ///< ids within their images
+  std::optional<double> vertical_angle_difference_deg, in_plane_difference_deg;
+  std::optional<double> scale_ratio;           ///< follow-up / baseline, implant's size in mm
+  std::optional<double> registration_rest_mm;  ///< rms distance of the outlines
+  LeftRight<CrestChange> crest;
+};
+
+struct Comparison {
+  enum class State {
+    compared,
+    not_comparable,        ///< the images: why, in `reasons`
+    identity_not_certain,  ///< not compared; what disagrees, in `reasons`
+    new_baseline,          ///< another implant stands at the site: this image begins anew
+  };
+  State state = State::not_comparable;
+  std::string baseline_uid, baseline_study_uid, baseline_series_uid, baseline_sop_class_uid;
+  std::string baseline_date;         ///< YYYYMMDD
+  std::optional<double> years;       ///< between the two images
+  bool early_period = false;         ///< within the rule's early remodelling period
+  std::vector<std::string> reasons;  ///< refusals and limits, in plain words
+  std::vector<ImplantComparison> implants;
+};
+inline const char* comparison_state_name(Comparison::State s) {
+  switch (s) {
+    case Comparison::State::compared:
+      return "compared";
+    case Comparison::State::not_comparable:
+      return "not comparable";
+    case Comparison::State::identity_not_certain:
+      return "identity not certain, not compared";
+    case Comparison::State::new_baseline:
+      return "new baseline";
+  }
+  return "not comparable";
+}
+
+}  // namespace crestgate
