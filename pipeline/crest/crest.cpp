@@ -92,6 +92,7 @@ CrestLevel level_of(const ContactFit& fit, double grey_px, const Setting& s) {
   const double level_px = fit.v_px - s.platform.v_px;
   CrestLevel level;
   level.level_mm = level_px * mm;
+  level.contact_px = fit.v_px;
   level.state = "measured";
   const auto term = [&](double base_mm, double sigmas) {
     return std::hypot(base_mm, sigmas * blur_mm);

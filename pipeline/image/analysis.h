@@ -118,6 +118,8 @@ struct JointMeasures {
 struct CrestLevel {
   std::optional<double> level_mm;             ///< positive apical of the platform
   std::optional<double> expanded_uncertainty_mm;
+  /// The bone contact alone: v along shape.axis, px (level_mm counts from the platform's edge).
+  std::optional<double> contact_px;
   struct Contribution {
     std::string name;
     double standard_uncertainty_mm = 0.0;
