@@ -18,8 +18,6 @@
 namespace crestgate {
 namespace {
 
-/// Exposures of one visit: a day, and some for the time zones.
-constexpr std::int64_t kVisit_s = 48 * 3600;
 constexpr int kWorkRetry_s = 5;
 
 void log_event(const OutboxEvent& event) {
@@ -172,6 +170,7 @@ void Daemon::work_loop() {
     job.rules_name = rules->name;
     set_surroundings(job, clock_.now_s(), settings_.listen.ae_title);
     job.exposures = index_->exposures_since(clock_.now_s() - kVisit_s);
+    job.visit_known = true;
     const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW);
     if (fd < 0) return interpret(Status::error(Code::unavailable, path));
     const auto output = run_worker(fd, encode_job(job), limits, program_);

@@ -12,7 +12,11 @@ constexpr const char* kSchema =
     "CREATE TABLE IF NOT EXISTS done("
     " uid_hash TEXT PRIMARY KEY, content_hash TEXT NOT NULL,"
     " exposure_key TEXT NOT NULL, at_s INTEGER NOT NULL) WITHOUT ROWID;"
-    "CREATE INDEX IF NOT EXISTS done_at ON done(at_s);";
+    "CREATE INDEX IF NOT EXISTS done_at ON done(at_s);"
+    "CREATE TABLE IF NOT EXISTS exposure("
+    " number INTEGER PRIMARY KEY, uid_hash TEXT UNIQUE NOT NULL, visit_key TEXT NOT NULL,"
+    " site_known INTEGER NOT NULL, at_s INTEGER NOT NULL, verdict INTEGER NOT NULL,"
+    " angle_deg REAL, angle_u_deg REAL, seating INTEGER NOT NULL, placement INTEGER NOT NULL);";
 
 /// One prepared statement; finalized at the end of the scope.
 class Statement {
@@ -29,12 +33,18 @@ class Statement {
     sqlite3_bind_int64(stmt_, at, number);
     return *this;
   }
+  Statement& bind(int at, double number) {
+    sqlite3_bind_double(stmt_, at, number);
+    return *this;
+  }
   int step() { return stmt_ == nullptr ? SQLITE_ERROR : sqlite3_step(stmt_); }
   std::string text(int column) {
     const auto* t = sqlite3_column_text(stmt_, column);
     return t == nullptr ? "" : reinterpret_cast<const char*>(t);
   }
   int number(int column) { return sqlite3_column_int(stmt_, column); }
+  double real(int column) { return sqlite3_column_double(stmt_, column); }
+  bool is_null(int column) { return sqlite3_column_type(stmt_, column) == SQLITE_NULL; }
 
  private:
   sqlite3_stmt* stmt_ = nullptr;
@@ -84,27 +94,62 @@ std::optional<std::string> Index::find(const std::string& uid_hash) {
   return query.text(0);
 }
 
+Status Index::failure() {
+  const int rc = sqlite3_errcode(db_);
+  const Code code = rc == SQLITE_FULL ? Code::no_space : Code::internal;
+  const Status status = Status::error(code, std::string("index: ") + sqlite3_errmsg(db_));
+  sqlite3_exec(db_, "ROLLBACK", nullptr, nullptr, nullptr);
+  return status;
+}
+
+bool Index::insert(const DoneImage& image) {
+  const Exposure& e = image.exposure;
+  Statement done(db_, "INSERT OR REPLACE INTO done VALUES(?,?,?,?)");
+  done.bind(1, image.uid_hash).bind(2, image.content_hash).bind(3, e.visit_key).bind(4, image.at_s);
+  if (done.step() != SQLITE_DONE) return false;
+  if (!e.visit_key.empty()) {
+    Statement add(db_,
+                  "INSERT OR IGNORE INTO exposure(uid_hash,visit_key,site_known,at_s,verdict,"
+                  "angle_deg,angle_u_deg,seating,placement) VALUES(?,?,?,?,?,?,?,?,?)");
+    add.bind(1, image.uid_hash).bind(2, e.visit_key).bind(3, std::int64_t{e.site_known});
+    add.bind(4, image.at_s).bind(5, std::int64_t{e.verdict});
+    if (e.angle_deg) add.bind(6, e.angle_deg->value).bind(7, e.angle_deg->expanded_uncertainty);
+    add.bind(8, std::int64_t{e.seating_view}).bind(9, std::int64_t{e.placement_view});
+    if (add.step() != SQLITE_DONE) return false;
+  }
+  // Time 0: recorded by recovery, which has no clock; these few are kept.
+  Statement old_exposures(db_, "DELETE FROM exposure WHERE at_s<?");
+  Statement old_images(db_, "DELETE FROM done WHERE at_s BETWEEN 1 AND ?");
+  return old_exposures.bind(1, image.at_s - kVisit_s).step() == SQLITE_DONE &&
+         old_images.bind(1, image.at_s - kRemembered_s - 1).step() == SQLITE_DONE;
+}
+
 Status Index::record(const DoneImage& image) {
   const std::lock_guard<std::mutex> lock(mutex_);
-  Statement insert(db_, "INSERT OR REPLACE INTO done VALUES(?,?,?,?)");
-  insert.bind(1, image.uid_hash).bind(2, image.content_hash).bind(3, image.exposure_key);
-  insert.bind(4, image.at_s);
-  if (const int rc = insert.step(); rc != SQLITE_DONE) {
-    const Code code = rc == SQLITE_FULL ? Code::no_space : Code::internal;
-    return Status::error(code, std::string("index: ") + sqlite3_errmsg(db_));
-  }
+  const auto run = [this](const char* sql) {
+    return sqlite3_exec(db_, sql, nullptr, nullptr, nullptr) == SQLITE_OK;
+  };
+  if (!run("BEGIN IMMEDIATE") || !insert(image) || !run("COMMIT")) return failure();
   return {};
 }
 
-std::map<std::string, int> Index::exposures_since(std::int64_t at_s) {
+std::map<std::string, PastExposures> Index::exposures_since(std::int64_t at_s) {
   const std::lock_guard<std::mutex> lock(mutex_);
   Statement query(db_,
-                  "SELECT exposure_key, COUNT(*) FROM done WHERE at_s>=? AND exposure_key<>''"
-                  " GROUP BY exposure_key");
+                  "SELECT visit_key,site_known,verdict,angle_deg,angle_u_deg,seating,placement"
+                  " FROM exposure WHERE at_s>=? ORDER BY at_s,number");
   query.bind(1, at_s);
-  std::map<std::string, int> counts;
-  while (query.step() == SQLITE_ROW) counts[query.text(0)] = query.number(1);
-  return counts;
+  std::map<std::string, PastExposures> past;
+  while (query.step() == SQLITE_ROW) {
+    PastExposures& of = past[query.text(0)];
+    ++of.count;
+    of.last = {query.text(0),        query.number(1) != 0, query.number(2), {},
+               query.number(5) != 0, query.number(6) != 0};
+    if (!query.is_null(3)) of.last.angle_deg = Quantity{query.real(3), query.real(4)};
+    of.seating_view |= of.last.seating_view;
+    of.placement_view |= of.last.placement_view;
+  }
+  return past;
 }
 
 int Index::count() {

@@ -1,5 +1,6 @@
 // Small SQLite index of the images already done, so that a second receipt is known again and
-// exposures of one site can be counted. It holds hashes and dates only, no patient text. Losing it
+// exposures of one site can be counted and compared. It holds hashes, dates and a few measures, no
+// patient text, and forgets what nothing needs any more. Losing it
 // loses nothing but that memory: a damaged file is put aside and a new one begun; object UIDs are
 // derived from the source image, so even an image done twice yields no second set of objects.
 // Thread-safe.
@@ -12,6 +13,7 @@
 #include <string>
 
 #include "config/status.h"
+#include "node/report/visit.h"
 
 struct sqlite3;
 
@@ -19,9 +21,15 @@ namespace crestgate {
 
 struct DoneImage {
   std::string uid_hash, content_hash;
-  std::string exposure_key;  ///< hash of patient, study, site and date; empty: not counted
+  Exposure exposure;
   std::int64_t at_s = 0;
 };
+
+/// Exposures of one visit: a day, and some for the time zones.
+constexpr std::int64_t kVisit_s = 48 * 3600;
+/// An archive may route an image again as long as it keeps it; records of dental radiographs are
+/// kept for about ten years (common practice).
+constexpr std::int64_t kRemembered_s = 10LL * 366 * 24 * 3600;
 
 class Index {
  public:
@@ -34,14 +42,17 @@ class Index {
 
   /// Content hash of a done image, empty if it was never done.
   std::optional<std::string> find(const std::string& uid_hash);
-  /// Durable when it returns ok. Recording the same image again is ok.
+  /// Durable when it returns ok. Recording the same image again is ok. Entries that are older than
+  /// anything needs, seen from `at_s`, are dropped with it.
   Status record(const DoneImage& image);
-  /// Number of images per exposure key done since then.
-  std::map<std::string, int> exposures_since(std::int64_t at_s);
+  /// What was exposed since then, per visit key.
+  std::map<std::string, PastExposures> exposures_since(std::int64_t at_s);
   int count();
 
  private:
   explicit Index(sqlite3* db) : db_(db) {}
+  bool insert(const DoneImage& image);
+  Status failure();  ///< of the last statement; ends the transaction
   sqlite3* db_;
   std::mutex mutex_;
 };

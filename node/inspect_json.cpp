@@ -143,10 +143,33 @@ Json reasons_json(const Analysis& a) {
   return list;
 }
 
+Json repeat_json(const RepeatComparison& repeat, const TextTable& text) {
+  const auto angle = [](const Exposure& e) {
+    return e.angle_deg ? number(e.angle_deg->value) : Json(nullptr);
+  };
+  const auto& change = repeat.angle_change_deg;
+  return {{"attempt", repeat.attempt},
+          {"result", repeat_result_name(repeat.result)},
+          {"angle_deg", angle(repeat.now)},
+          {"previous_angle_deg", angle(repeat.before)},
+          {"angle_change_deg", change ? number(change->value) : Json(nullptr)},
+          {"angle_change_expanded_uncertainty_deg",
+           change ? number(change->expanded_uncertainty) : Json(nullptr)},
+          {"text", repeat_text(repeat, text)}};
+}
+
+Json visit_json(const VisitViews& views, const TextTable& text) {
+  return {{"seating_view", views.seating},
+          {"placement_view", views.placement},
+          {"text", visit_text(views, text)}};
+}
+
 }  // namespace
 
 nlohmann::ordered_json inspect_json(const Analysis& a, const std::string& file,
-                                    const std::string& software) {
+                                    const std::string& software, const ReportContext* visit) {
+  const TextTable& text = table_for("en");
+  const Json null = nullptr;
   Json error = nullptr;
   if (!a.error.ok()) {
     error = {
@@ -167,6 +190,8 @@ nlohmann::ordered_json inspect_json(const Analysis& a, const std::string& file,
       {"findings", findings_json(a)},
       {"reasons", reasons_json(a)},
       {"advice", a.advice},
+      {"repeat", visit != nullptr && visit->repeat ? repeat_json(*visit->repeat, text) : null},
+      {"visit", visit != nullptr && visit->views ? visit_json(*visit->views, text) : null},
       {"image", image_json(a)},
       {"implants", implants}};
 }

@@ -4,12 +4,15 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
+#include "node/report/build.h"
 #include "pipeline/image/analysis.h"
 
 namespace crestgate {
 
+/// `visit`: repeat and views of the visit, where they are known; null where not.
 nlohmann::ordered_json inspect_json(const Analysis& analysis, const std::string& file,
-                                    const std::string& software);
+                                    const std::string& software,
+                                    const ReportContext* visit = nullptr);
 
 /// JSON text; invalid UTF-8 from hostile input is replaced, never thrown over.
 std::string json_text(const nlohmann::ordered_json& json, int indent = 1);

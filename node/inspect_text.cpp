@@ -84,6 +84,10 @@ std::string inspect_text(const Json& e) {
   if (!e["advice"].get<std::string>().empty()) {
     out += "  advice: " + e["advice"].get<std::string>() + "\n";
   }
+  for (const char* key : {"repeat", "visit"}) {
+    if (!e[key].is_object() || e[key]["text"].get<std::string>().empty()) continue;
+    out += std::string("  ") + key + ": " + e[key]["text"].get<std::string>() + "\n";
+  }
   const Json& image = e["image"];
   out += fmt::format(
       "  image: {} x {} px, {} mm/px ({}), blur sigma {}, clipped {:.1f} % dark, "

@@ -140,10 +140,9 @@ Status Spool::publish(const EntryName& entry, const std::vector<ObjectToDeliver>
 }
 
 Status Spool::finish(const EntryName& entry, const std::vector<ObjectToDeliver>& objects,
-                     const std::string& exposure_key, std::int64_t now_s) {
+                     const Exposure& exposure, std::int64_t now_s) {
   if (Status s = publish(entry, objects); !s.ok()) return s;
-  if (Status s = index_.record({entry.uid_hash, entry.content_hash, exposure_key, now_s});
-      !s.ok()) {
+  if (Status s = index_.record({entry.uid_hash, entry.content_hash, exposure, now_s}); !s.ok()) {
     return s;
   }
   if (Status s = fs_.remove(working_path(entry)); !s.ok()) return s;

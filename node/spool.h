@@ -84,7 +84,7 @@ class Spool {
 
   /// Publishes the objects and forgets the image. `objects` may be empty.
   Status finish(const EntryName& entry, const std::vector<ObjectToDeliver>& objects,
-                const std::string& exposure_key, std::int64_t now_s);
+                const Exposure& exposure, std::int64_t now_s);
   /// Keeps the image with the reason (a JSON text).
   Status set_aside(const EntryName& entry, const std::string& reason_json);
   /// Back to ready/, e.g. when no worker could be started.

@@ -15,7 +15,7 @@ Status Spool::recover_entry(const std::string& state, const EntryName& entry,
   if (published || (done && *done == entry.content_hash)) {
     // Its objects were complete; only the last steps of finish() are missing.
     if (!done) {
-      if (Status s = index_.record({entry.uid_hash, entry.content_hash, "", 0}); !s.ok()) return s;
+      if (Status s = index_.record({entry.uid_hash, entry.content_hash, {}, 0}); !s.ok()) return s;
     }
     notes.push_back("finished before the stop: " + entry.file());
     return fs_.remove(path);

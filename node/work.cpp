@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "node/log.h"
+#include "node/worker.h"
 
 namespace crestgate {
 namespace {
@@ -67,7 +68,7 @@ Processed interpret_manifest(Bundle& bundle) {
         Status::error(Code::internal, "worker bundle: objects do not fit the manifest"));
   }
   p.summary = summary_of(manifest);
-  p.exposure_key = manifest.at("exposure_key").get<std::string>();
+  p.exposure = exposure_from_json(manifest.at("exposure"));
   for (std::size_t i = 0; i < objects.size(); ++i) {
     p.objects.push_back({objects[i].at("kind").get<std::string>(), std::move(bundle.objects[i])});
   }
@@ -107,12 +108,12 @@ Status work_one(Spool& spool, const Clock& clock, const Processor& process,
   const std::string head = "sop=" + log_value(p.sop_instance_uid) + " entry=" + entry.folder();
   switch (p.outcome) {
     case Processed::Outcome::judged: {
-      Status s = spool.finish(entry, p.objects, p.exposure_key, clock.now_s());
+      Status s = spool.finish(entry, p.objects, p.exposure, clock.now_s());
       if (s.ok()) spdlog::info("judged {} {}", head, p.summary);
       return s;
     }
     case Processed::Outcome::not_judged: {
-      Status s = spool.finish(entry, {}, "", clock.now_s());
+      Status s = spool.finish(entry, {}, {}, clock.now_s());
       if (s.ok()) spdlog::info("not-judged {} {}", head, p.summary);
       return s;
     }

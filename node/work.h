@@ -24,7 +24,7 @@ struct Processed {
   Status status;
   std::string sop_instance_uid;
   std::string summary;  ///< rest of the log line: intent=... verdict=...
-  std::string exposure_key;
+  Exposure exposure;
   std::vector<ObjectToDeliver> objects;
 };
 

@@ -35,9 +35,8 @@ std::string text_of(DcmItem& item, const DcmTagKey& tag) {
   return text.c_str();
 }
 
-/// Exposures are counted per patient, study, site and day; without a site they are not counted.
-std::string exposure_key(const Acquisition& a) {
-  if (a.teeth.empty()) return "";
+/// Exposures are counted per patient, study, site and day; without a site only the views are told.
+std::string visit_key(const Acquisition& a) {
   std::vector<std::string> teeth = a.teeth;
   std::sort(teeth.begin(), teeth.end());
   std::string key = a.issuer_of_patient_id + '\n' + a.patient_id + '\n' + a.study_instance_uid +
@@ -47,11 +46,12 @@ std::string exposure_key(const Acquisition& a) {
 }
 
 nlohmann::ordered_json manifest_of(const char* outcome, const std::string& why,
-                                   const Analysis& analysis, const WorkerJob& job) {
+                                   const Analysis& analysis, const WorkerJob& job,
+                                   const ReportContext* visit = nullptr) {
   return {{"outcome", outcome},
           {"why", why},
-          {"element", inspect_json(analysis, job.file, software_name())},
-          {"exposure_key", ""},
+          {"element", inspect_json(analysis, job.file, software_name(), visit)},
+          {"exposure", exposure_json({})},
           {"note_withheld", ""},
           {"objects", nlohmann::ordered_json::array()}};
 }
@@ -107,18 +107,30 @@ Bundle process_image(const Bytes& image, const WorkerJob& job) {
   if (!read.ok()) return failed(read.status(), analysis, job);
   const Acquisition& acquisition = read.value().acquisition;
 
-  const std::string key = exposure_key(acquisition);
+  const std::string key = visit_key(acquisition);
+  const bool site_known = !acquisition.teeth.empty();
+  PastExposures past;
+  if (const auto seen = job.exposures.find(key); seen != job.exposures.end()) past = seen->second;
   Circumstances circumstances;
-  if (const auto seen = job.exposures.find(key); !key.empty() && seen != job.exposures.end()) {
-    circumstances.attempt = seen->second + 1;
-  }
+  if (site_known) circumstances.attempt = past.count + 1;
   analysis = inspect(read.value().frame, acquisition, rules.value, circumstances);
   const std::string withheld = why_no_note(acquisition, rules.value, job.now_date);
-  const ReportContext context = report_context(job, circumstances.attempt, !withheld.empty());
+  ReportContext context = report_context(job, circumstances.attempt, !withheld.empty());
+  Exposure exposure = summarise_exposure(analysis);
+  exposure.visit_key = key;
+  exposure.site_known = site_known;
+  if (site_known && past.count > 0) context.repeat = compare_repeat(past, exposure);
+  const bool any_judged =
+      std::any_of(analysis.implants.begin(), analysis.implants.end(),
+                  [](const Implant& implant) { return !implant.possible_only; });
+  if (job.visit_known && any_judged) {
+    context.views = {past.seating_view || exposure.seating_view,
+                     past.placement_view || exposure.placement_view};
+  }
 
   Bundle bundle;
-  nlohmann::ordered_json manifest = manifest_of("judged", "", analysis, job);
-  manifest["exposure_key"] = key;
+  nlohmann::ordered_json manifest = manifest_of("judged", "", analysis, job, &context);
+  manifest["exposure"] = exposure_json(exposure);
   manifest["note_withheld"] = withheld;
   if (job.want_objects) {
     if (!file) {

@@ -7,6 +7,7 @@
 
 #include "node/bundle.h"
 #include "node/fs.h"
+#include "node/report/visit.h"
 
 namespace crestgate {
 
@@ -22,17 +23,24 @@ struct WorkerJob {
   bool want_picture = false;
   std::string now_date, now_time, timezone_offset;  ///< see ReportContext
   std::string device_uid, station_name;
-  std::map<std::string, int> exposures;  ///< per exposure key, done lately
+  std::map<std::string, PastExposures> exposures;  ///< per visit key, done lately
+  /// False: nothing is known of the visit (inspect), so nothing is said of it.
+  bool visit_known = false;
 };
 
 std::string encode_job(const WorkerJob& job);
 Result<WorkerJob> decode_job(const std::string& text);
 
+/// { "visit_key": str, "site_known": bool, "verdict": int, "angle_deg": num|null, "angle_u_deg":
+///   num|null, "seating_view": bool, "placement_view": bool }; throws nlohmann::json::exception.
+nlohmann::ordered_json exposure_json(const Exposure& exposure);
+Exposure exposure_from_json(const nlohmann::json& json);
+
 /// Fills now_date, now_time, timezone_offset, device_uid and station_name.
 void set_surroundings(WorkerJob& job, std::int64_t now_s, const std::string& ae_title);
 
 /// manifest: { "outcome": "judged" | "not judged" | "error", "why": str, "element": inspect JSON,
-///   "exposure_key": str, "note_withheld": str, "objects": [{"kind","sop_class_uid",
+///   "exposure": see exposure_json, "note_withheld": str, "objects": [{"kind","sop_class_uid",
 ///   "sop_instance_uid"}] }
 Bundle process_image(const Bytes& image, const WorkerJob& job);
 

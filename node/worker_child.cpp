@@ -46,6 +46,58 @@ std::string device_uid(const std::string& station, const std::string& ae_title) 
 
 }  // namespace
 
+nlohmann::ordered_json exposure_json(const Exposure& e) {
+  const auto or_null = [](bool there, double value) {
+    return there ? nlohmann::ordered_json(value) : nlohmann::ordered_json(nullptr);
+  };
+  const Quantity angle = e.angle_deg.value_or(Quantity{});
+  return {{"visit_key", e.visit_key},
+          {"site_known", e.site_known},
+          {"verdict", e.verdict},
+          {"angle_deg", or_null(e.angle_deg.has_value(), angle.value)},
+          {"angle_u_deg", or_null(e.angle_deg.has_value(), angle.expanded_uncertainty)},
+          {"seating_view", e.seating_view},
+          {"placement_view", e.placement_view}};
+}
+
+Exposure exposure_from_json(const nlohmann::json& json) {
+  Exposure e;
+  json.at("visit_key").get_to(e.visit_key);
+  json.at("site_known").get_to(e.site_known);
+  json.at("verdict").get_to(e.verdict);
+  if (!json.at("angle_deg").is_null()) {
+    e.angle_deg =
+        Quantity{json.at("angle_deg").get<double>(), json.at("angle_u_deg").get<double>()};
+  }
+  json.at("seating_view").get_to(e.seating_view);
+  json.at("placement_view").get_to(e.placement_view);
+  return e;
+}
+
+namespace {
+
+nlohmann::json past_json(const std::map<std::string, PastExposures>& exposures) {
+  nlohmann::json all = nlohmann::json::object();
+  for (const auto& [key, past] : exposures) {
+    all[key] = {{"count", past.count},
+                {"last", exposure_json(past.last)},
+                {"seating_view", past.seating_view},
+                {"placement_view", past.placement_view}};
+  }
+  return all;
+}
+
+std::map<std::string, PastExposures> past_from_json(const nlohmann::json& json) {
+  std::map<std::string, PastExposures> all;
+  for (const auto& [key, past] : json.items()) {
+    all[key] = {past.at("count").get<int>(), exposure_from_json(past.at("last")),
+                past.at("seating_view").get<bool>(), past.at("placement_view").get<bool>()};
+  }
+  return all;
+}
+
+}  // namespace
+
 std::string encode_job(const WorkerJob& job) {
   const nlohmann::json json = {{"file", job.file},
                                {"rules_text", job.rules_text},
@@ -59,7 +111,8 @@ std::string encode_job(const WorkerJob& job) {
                                {"timezone_offset", job.timezone_offset},
                                {"device_uid", job.device_uid},
                                {"station_name", job.station_name},
-                               {"exposures", job.exposures}};
+                               {"exposures", past_json(job.exposures)},
+                               {"visit_known", job.visit_known}};
   return json.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
 }
 
@@ -80,7 +133,8 @@ Result<WorkerJob> decode_job(const std::string& text) {
     json.at("timezone_offset").get_to(job.timezone_offset);
     json.at("device_uid").get_to(job.device_uid);
     json.at("station_name").get_to(job.station_name);
-    json.at("exposures").get_to(job.exposures);
+    job.exposures = past_from_json(json.at("exposures"));
+    json.at("visit_known").get_to(job.visit_known);
     return job;
   } catch (const nlohmann::json::exception& error) {
     return Status::error(Code::invalid_input, std::string("worker job: ") + error.what());

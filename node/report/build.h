@@ -3,11 +3,13 @@
 // value and UIDs are derived, so equal inputs give equal bytes. Thread-safe. Throws nothing.
 #pragma once
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "config/rules.h"
 #include "config/status.h"
+#include "node/report/visit.h"
 #include "pipeline/image/analysis.h"
 
 class DcmDataset;
@@ -32,7 +34,9 @@ struct ReportContext {
   std::string timezone_offset;  ///< of now_date and now_time, "&ZZXX", e.g. "+0100"
   std::string device_uid;       ///< UID of this node (device observer)
   std::string station_name;
-  int attempt = 1;              ///< exposures of this site in this visit, this one included
+  int attempt = 1;  ///< exposures of this site in this visit, this one included
+  std::optional<RepeatComparison> repeat;  ///< with the exposure before, from the second on
+  std::optional<VisitViews> views;         ///< of this visit so far; empty: not known
   bool suppress_notes = false;  ///< image too old, or detector/processing not commissioned
   std::vector<std::string> prior_report_uids, baseline_uids;
   /// Fills Predecessor Documents (PS3.3 C.17.2) for the prior UIDs found here; a prior UID that is

@@ -137,6 +137,11 @@ const std::vector<CodedConcept>& all_codes() {
         codes::kComparison,
         codes::kPredecessor,
         codes::kScaleSource,
+        codes::kRepeatResult,
+        codes::kBetter,
+        codes::kSame,
+        codes::kWorse,
+        codes::kVisitViews,
         codes::kSilhouetteMethod,
         codes::kExpandedTwo,
     };

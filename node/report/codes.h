@@ -128,6 +128,13 @@ inline constexpr CodedConcept kComparison{"CG-222", kPrivateScheme,
 inline constexpr CodedConcept kPredecessor{"CG-223", kPrivateScheme,
                                            "Earlier report of this program"};
 inline constexpr CodedConcept kScaleSource{"CG-224", kPrivateScheme, "Origin of the pixel size"};
+inline constexpr CodedConcept kRepeatResult{"CG-225", kPrivateScheme,
+                                            "Repeat compared with the exposure before"};
+inline constexpr CodedConcept kBetter{"CG-226", kPrivateScheme, "better"};
+inline constexpr CodedConcept kSame{"CG-227", kPrivateScheme,
+                                    "no difference beyond measurement error"};
+inline constexpr CodedConcept kWorse{"CG-228", kPrivateScheme, "worse"};
+inline constexpr CodedConcept kVisitViews{"CG-229", kPrivateScheme, "Views of this visit"};
 // Private: methods and derivations
 inline constexpr CodedConcept kSilhouetteMethod{"CG-301", kPrivateScheme,
                                                 "Automatic measurement on the implant's image"};

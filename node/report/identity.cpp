@@ -106,6 +106,8 @@ UidInputs Shared::inputs(const std::string& kind) const {
   return all;
 }
 
+std::vector<DcmTagKey> copied_attributes() { return {std::begin(kCopied), std::end(kCopied)}; }
+
 Result<SourceIdentity> source_identity(DcmDataset& source) {
   SourceIdentity from;
   const std::pair<DcmTagKey, std::string*> needed[] = {{DCM_SOPClassUID, &from.sop_class_uid},

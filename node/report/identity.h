@@ -51,6 +51,9 @@ struct Shared {
 /// replacing what is there (a writer's own defaults, the current time).
 void write_common(DcmDataset& target, const Shared& shared, const ObjectPlan& plan);
 
+/// The attributes copied from the source as stored, for the conformance statement.
+std::vector<DcmTagKey> copied_attributes();
+
 /// Text of ours in the target's character set: UTF-8 when it is ISO_IR 192, else folded to ASCII,
 /// which every DICOM character set contains.
 std::string encode(DcmDataset& source, const std::string& utf8);

@@ -42,6 +42,7 @@ std::string deciding_reason(const Analysis& analysis) {
 void draw_advice(Canvas& canvas, const Box& box, const Analysis& analysis,
                  const ReportContext& context, const TextTable& text) {
   std::string advice = advice_without_findings(analysis);
+  if (context.repeat) advice += "\n" + repeat_text(*context.repeat, text);
   if (advice.empty()) advice = text.get("advice.none");
   const std::string number = std::to_string(context.attempt);
   constexpr double kAttempt = 30;

@@ -92,6 +92,26 @@ OFCondition add_quality(MeasurementReport& report, const GroupContext& context) 
   return result;
 }
 
+/// What the visit adds: the repeat against its predecessor, and the kind of view still absent.
+OFCondition add_visit(MeasurementReport& report, const GroupContext& context) {
+  const ReportContext& run = context.shared.context;
+  OFCondition result = EC_Normal;
+  if (run.repeat) {
+    const RepeatResult compared = run.repeat->result;
+    const CodedConcept& code = compared == RepeatResult::better  ? codes::kBetter
+                               : compared == RepeatResult::worse ? codes::kWorse
+                                                                 : codes::kSame;
+    keep_first(result, report.addQualitativeEvaluation(entry(codes::kRepeatResult), entry(code)));
+    keep_first(result, add_text(report, codes::kComment, repeat_text(*run.repeat, context.text),
+                                context.shared));
+  }
+  if (run.views) {
+    keep_first(result, add_text(report, codes::kVisitViews, visit_text(*run.views, context.text),
+                                context.shared));
+  }
+  return result;
+}
+
 OFCondition add_reasons_and_cautions(MeasurementReport& report, const GroupContext& context) {
   OFCondition result = EC_Normal;
   const TextTable& text = context.text;
@@ -138,6 +158,7 @@ OFCondition fill(MeasurementReport& report, const GroupContext& context) {
   keep_first(result, fill_image_group(report.getIndividualMeasurements(), context));
   keep_first(result, add_findings(report, context));
   keep_first(result, add_quality(report, context));
+  keep_first(result, add_visit(report, context));
   keep_first(result, add_reasons_and_cautions(report, context));
   return result;
 }

@@ -35,12 +35,14 @@ TEST_F(SpoolTest, OneImageFromReceiptToOutbox) {
   EXPECT_EQ(fs.read(spool->working_path(*entry)).value(),
             (Bytes{'h', 'p', 'i', 'x', 'e', 'l', 's'}));
   EXPECT_TRUE(spool->in_work(entry->folder()));
-  ASSERT_TRUE(spool->finish(*entry, {{"picture", {1}}, {"note", {2}}}, "key", 50).ok());
+  Exposure exposure;
+  exposure.visit_key = "key";
+  ASSERT_TRUE(spool->finish(*entry, {{"picture", {1}}, {"note", {2}}}, exposure, 50).ok());
   EXPECT_FALSE(spool->in_work(entry->folder()));
   EXPECT_EQ(fs.files(),
             (std::vector<std::string>{"/s/outbox/" + entry->folder() + "/01-picture.dcm",
                                       "/s/outbox/" + entry->folder() + "/02-note.dcm"}));
-  EXPECT_EQ(index->exposures_since(0).at("key"), 1);
+  EXPECT_EQ(index->exposures_since(0).at("key").count, 1);
   EXPECT_FALSE(spool->try_take());
 }
 
@@ -60,7 +62,7 @@ TEST_F(SpoolTest, SecondReceiptIsKnownInEveryState) {
   EXPECT_EQ(receive("1", "other").value(), Receipt::other_content);
   const auto entry = spool->try_take();
   EXPECT_EQ(receive("1", "a").value(), Receipt::already_known);
-  ASSERT_TRUE(spool->finish(*entry, {}, "", 1).ok());
+  ASSERT_TRUE(spool->finish(*entry, {}, {}, 1).ok());
   EXPECT_EQ(receive("1", "a").value(), Receipt::already_known);
   EXPECT_EQ(receive("1", "other").value(), Receipt::other_content);
   reopen();

@@ -214,7 +214,7 @@ Case base_case(const std::string& name) {
   a.acquisition.issuer_of_patient_id = "INVENTED CLINIC";
   a.acquisition.mirrored_possible = false;
   a.scale = {Quantity{0.0195, 0.0006}, "imager"};
-  a.quality = {0.01, 0.002, 1.8, 0.012, {}};
+  a.quality = {0.01, 0.002, 1.8, 0.012, {}, {}};
   a.intent = Intent::seating;
   a.intent_from_rule = true;
   a.verdict = Verdict::usable;
@@ -225,7 +225,8 @@ Case base_case(const std::string& name) {
   a.ruleset_digest = "1f0c5d7e9a2b4c6d8e0f1a3b5c7d9e1f00112233445566778899aabbccddeeff";
   c.rules.mode = Mode::live;
   c.rules.digest = a.ruleset_digest;
-  c.context = {"0.1.0", "20261125", "075000", "+0000", "2.25.4242", "GATE-1", 1, false, {}, {}, {}};
+  c.context = {"0.1.0", "20261125", "075000", "+0000", "2.25.4242", "GATE-1", 1,
+               {},      {},         false,    {},      {},          {}};
   return c;
 }
 
@@ -282,6 +283,12 @@ std::vector<Case> all_cases() {
   cases.push_back(c);
   c = tilted(base_case("second-attempt-with-history"));
   c.context.attempt = 2;
+  PastExposures past{1, {}, true, false};
+  past.last.verdict = 1;
+  past.last.angle_deg = Quantity{13.4, 1.6};
+  Exposure now = summarise_exposure(c.analysis);
+  c.context.repeat = compare_repeat(past, now);
+  c.context.views = VisitViews{true, false};
   c.context.baseline_uids = {"2.25.55"};
   c.context.prior_report_uids = {"2.25.77", "2.25.66"};
   c.context.known_documents = {{UID_ComprehensiveSRStorage, "2.25.66", "2.25.1002", "2.25.67"}};

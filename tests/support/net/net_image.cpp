@@ -51,6 +51,13 @@ void fill_image(DcmDataset& dataset, const ImageWish& wish) {
   put(dataset, DCM_SeriesInstanceUID, "2.25.12");
   put(dataset, DCM_SeriesNumber, "1");
   put(dataset, DCM_InstanceNumber, "1");
+  if (wish.tooth) {
+    DcmItem* code = nullptr;
+    dataset.findOrCreateSequenceItem(DCM_PrimaryAnatomicStructureSequence, code, -2);
+    code->putAndInsertString(DCM_CodeValue, "866006002");  // 36, CID 4018
+    code->putAndInsertString(DCM_CodingSchemeDesignator, "SCT");
+    code->putAndInsertString(DCM_CodeMeaning, "Mandibular left first molar tooth");
+  }
   fill_pixels(dataset, wish);
 }
 

@@ -17,7 +17,8 @@ struct ImageWish {
   int frames = 1;
   bool colour = false;  ///< RGB with unequal channels
   std::string patient_name = "Invented^Nobody";
-  unsigned seed = 1;  ///< of the grey values
+  bool tooth = false;  ///< says which tooth: 36
+  unsigned seed = 1;   ///< of the grey values
 };
 
 void fill_image(DcmDataset& dataset, const ImageWish& wish);
