@@ -142,6 +142,9 @@ const std::vector<CodedConcept>& all_codes() {
         codes::kSame,
         codes::kWorse,
         codes::kVisitViews,
+        codes::kSideOfImplant,
+        codes::kMesial,
+        codes::kDistal,
         codes::kSilhouetteMethod,
         codes::kExpandedTwo,
     };

@@ -69,6 +69,7 @@ inline constexpr CodedConcept kJawRegion{"661005", "SCT", "Jaw region"};
 inline constexpr CodedConcept kMaxilla{"70925003", "SCT", "Maxilla"};
 inline constexpr CodedConcept kMandible{"91609006", "SCT", "Mandible"};
 inline constexpr CodedConcept kImplant{"40388003", "SCT", "Implant"};
+inline constexpr CodedConcept kDistal{"46053002", "SCT", "Distal"};
 // Units, UCUM
 inline constexpr CodedConcept kDegree{"deg", "UCUM", "Degree"};
 inline constexpr CodedConcept kMillimetre{"mm", "UCUM", "mm"};
@@ -135,6 +136,8 @@ inline constexpr CodedConcept kSame{"CG-227", kPrivateScheme,
                                     "no difference beyond measurement error"};
 inline constexpr CodedConcept kWorse{"CG-228", kPrivateScheme, "worse"};
 inline constexpr CodedConcept kVisitViews{"CG-229", kPrivateScheme, "Views of this visit"};
+inline constexpr CodedConcept kSideOfImplant{"CG-230", kPrivateScheme, "Side of the implant"};
+inline constexpr CodedConcept kMesial{"CG-231", kPrivateScheme, "mesial"};
 // Private: methods and derivations
 inline constexpr CodedConcept kSilhouetteMethod{"CG-301", kPrivateScheme,
                                                 "Automatic measurement on the implant's image"};

@@ -6,6 +6,7 @@
 
 #include "node/report/codes.h"
 #include "node/report/coordinates.h"
+#include "node/report/sides.h"
 #include "node/report/uid.h"
 #include "node/report/wording.h"
 
@@ -23,8 +24,9 @@ struct Number {
   int decimals = 2;
   std::optional<double> expanded_uncertainty = {};
   std::string why_not = {};
-  std::vector<Point> where_px = {};  ///< one point or the ends of a line, JSON pixel coordinates
-  std::string basis = {};            ///< what the value was read from, e.g. "threads"
+  std::vector<Point> where_px = {};    ///< one point or the ends of a line, JSON pixel coordinates
+  std::string basis = {};              ///< what the value was read from, e.g. "threads"
+  const CodedConcept* side = nullptr;  ///< mesial or distal, where told
 };
 
 void keep_first(OFCondition& result, const OFCondition& next) {
@@ -106,6 +108,11 @@ OFCondition add_number(Group& group, const Number& what, const GroupContext& con
   const std::string comment = what.value ? value_comment(what) : what.why_not;
   keep_first(result, add_comment(number, encode(context.shared.source, comment)));
   if (what.value && !what.where_px.empty()) keep_first(result, add_place(number, what, context));
+  // Last, since DCMTK finds its place (row 2) itself and puts later items behind it.
+  if (what.side != nullptr) {
+    keep_first(result, number.addModifier(DSRCodedEntryValue(entry(codes::kSideOfImplant)),
+                                          DSRCodedEntryValue(entry(*what.side))));
+  }
   return result;
 }
 
@@ -169,8 +176,10 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
                      {},
                      joint.reason});
   const std::optional<Quantity>& scale = context.analysis.scale.mm_per_px;
-  auto crest = [&](const CodedConcept& name, const CrestLevel& level, double u_px) {
+  const std::optional<bool> mesial_left = mesial_is_left(context.analysis, implant);
+  auto crest = [&](const CodedConcept& name, const CrestLevel& level, double u_px, bool is_left) {
     Number number{name, codes::kMillimetre, level.level_mm, 2, level.expanded_uncertainty_mm, {}};
+    if (mesial_left) number.side = *mesial_left == is_left ? &codes::kMesial : &codes::kDistal;
     if (!level.level_mm) number.why_not = level.state;
     if (level.level_mm && scale) {
       number.where_px = {implant.shape.axis.to_image(u_px, *level.level_mm / scale->value)};
@@ -182,8 +191,8 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
       implant.shape.axis.right().x > 0 ||
       (implant.shape.axis.right().x == 0 && implant.shape.axis.right().y > 0);
   const double right_u = plus_is_right ? implant.shape.radius_px : -implant.shape.radius_px;
-  crest(codes::kCrestLeft, implant.crest.left, -right_u);
-  crest(codes::kCrestRight, implant.crest.right, right_u);
+  crest(codes::kCrestLeft, implant.crest.left, -right_u, true);
+  crest(codes::kCrestRight, implant.crest.right, right_u, false);
   numbers.push_back({codes::kDetection, codes::kRatio, implant.shape.confidence, 2});
   return numbers;
 }

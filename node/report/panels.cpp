@@ -5,6 +5,7 @@
 #include <cmath>
 #include <optional>
 
+#include "node/report/sides.h"
 #include "node/report/view.h"
 #include "node/report/wording.h"
 
@@ -138,10 +139,29 @@ std::string label_words(const Analysis& analysis, const Implant& implant, const 
   return words;
 }
 
+/// Where a label's line leaves it: the middle of the edge that faces the target.
+Point line_start(const Box& label, Point target) {
+  const double middle_x = label.x + label.width / 2, middle_y = label.y + label.height / 2;
+  if (target.x < label.x) return {label.x, middle_y};
+  if (target.x > label.right()) return {label.right(), middle_y};
+  return {middle_x, target.y < label.y ? label.y : label.bottom()};
+}
+
+/// What of the radiograph must stay free of a label, and which of it is the label's own implant.
+struct Taken {
+  std::vector<Box> boxes;   ///< implants with their surroundings, then labels
+  std::vector<Box> bodies;  ///< implants alone
+  std::vector<std::pair<Point, Point>> lines;
+  std::size_t own = 0;
+};
+
 /// First free place for a label whose line ends at `target`: outside the image at the target's
-/// height, then up and down along the panel's edges, then right beside the implant.
-Box place_label(const Box& panel, const Box& image, const Box& own, Point target,
-                const std::vector<Box>& taken, double width, double height) {
+/// height, then up and down along the panel's edges, then right beside, below and above the
+/// implant. Neither the label nor its line may touch another implant or label.
+Box place_label(const Box& panel, const Box& image, Point target, const Taken& taken, double width,
+                double height) {
+  const Box& own = taken.boxes[taken.own];
+  auto clamped_x = [&](double x) { return std::clamp(x, panel.x, panel.right() - width); };
   auto clamped_y = [&](double y) { return std::clamp(y, panel.y, panel.bottom() - height); };
   const double level = clamped_y(target.y - height / 2);
   const double left = std::max(panel.x, image.x - width - 10);
@@ -158,11 +178,25 @@ Box place_label(const Box& panel, const Box& image, const Box& own, Point target
   for (const double x : {own.x - width - 4, own.right() + 4}) {
     candidates.push_back({x, level, width, height});
   }
-  for (const Box& candidate : candidates) {
-    if (!panel.contains(candidate)) continue;
-    if (std::none_of(taken.begin(), taken.end(),
-                     [&](const Box& box) { return box.overlaps(candidate); })) {
-      return candidate;
+  const double above_or_below = clamped_x(target.x - width / 2);
+  for (const double y : {clamped_y(own.bottom() + 8), clamped_y(own.y - height - 8)}) {
+    candidates.push_back({above_or_below, y, width, height});
+  }
+  auto free_of_others = [&](const Box& label, bool with_line) {
+    for (std::size_t i = 0; i < taken.boxes.size(); ++i) {
+      if (taken.boxes[i].overlaps(label)) return false;
+      if (!with_line) continue;
+      const Box& body = i < taken.bodies.size() ? taken.bodies[i] : taken.boxes[i];
+      if (crosses(line_start(label, target), target, body)) return false;
+    }
+    for (const auto& [from, to] : taken.lines) {
+      if (crosses(from, to, label)) return false;
+    }
+    return panel.contains(label);
+  };
+  for (const bool with_line : {true, false}) {
+    for (const Box& candidate : candidates) {
+      if (free_of_others(candidate, with_line)) return candidate;
     }
   }
   return candidates.front();
@@ -170,8 +204,7 @@ Box place_label(const Box& panel, const Box& image, const Box& own, Point target
 
 void draw_label(Canvas& canvas, const Box& box, const std::string& words, Point target,
                 double size_px) {
-  const Point from{target.x < box.x ? box.x : box.right(), box.y + box.height / 2};
-  canvas.outlined_line(from, target, colours::kQuiet, 1.5);
+  canvas.outlined_line(line_start(box, target), target, colours::kQuiet, 1.5);
   canvas.fill(box, colours::kPage);
   canvas.frame(box, colours::kMark, 1.5);
   canvas.text(box.inset(5), words,
@@ -217,16 +250,40 @@ bool inside(const Frame& frame, Point p) {
 
 }  // namespace
 
-void draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis, const Frame& frame,
-                     const TextTable& text) {
+bool crosses(Point from, Point to, const Box& box) {
+  double enter = 0, leave = 1;
+  const double step[] = {from.x - to.x, to.x - from.x, from.y - to.y, to.y - from.y};
+  const double room[] = {from.x - box.x, box.right() - from.x, from.y - box.y,
+                         box.bottom() - from.y};
+  for (int i = 0; i < 4; ++i) {
+    if (step[i] == 0) {
+      if (room[i] < 0) return false;
+      continue;
+    }
+    const double at = room[i] / step[i];
+    if (step[i] < 0) {
+      enter = std::max(enter, at);
+    } else {
+      leave = std::min(leave, at);
+    }
+  }
+  return enter <= leave;
+}
+
+RadiographLayout draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis,
+                                 const Frame& frame, const TextTable& text) {
   constexpr double kLegend = 30;
   const double label_px = box.width < 700 ? 15 : 22;
   const Box panel{box.x, box.y, box.width, box.height - kLegend};
   canvas.fill(panel, colours::kPanel);
   const View view = whole_view(panel, frame);
   paint(canvas, frame, view);
-  std::vector<Box> taken;
-  for (const Implant& implant : analysis.implants) taken.push_back(hull(view, implant, 40));
+  Taken taken;
+  for (const Implant& implant : analysis.implants) {
+    taken.boxes.push_back(hull(view, implant, 40));
+    taken.bodies.push_back(hull(view, implant, 10));
+  }
+  RadiographLayout layout{taken.boxes, {}, taken.bodies, {}};
   for (std::size_t i = 0; i < analysis.implants.size(); ++i) {
     const Implant& implant = analysis.implants[i];
     const AxisFrame& axis = implant.shape.axis;
@@ -238,9 +295,10 @@ void draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis, c
     const double side = on_left ? left_sign(axis) : -left_sign(axis);
     const double away = implant.shape.radius_px + kArrowAway / view.scale;
     const Point tail = view.page(axis.to_image(side * away, 0.75 * implant.shape.length_px));
-    const Box label =
-        place_label(panel, view.box, taken[i], tail, taken, size.width + 12, size.height + 12);
-    taken.push_back(label);
+    taken.own = i;
+    const Box label = place_label(panel, view.box, tail, taken, size.width + 12, size.height + 12);
+    taken.boxes.push_back(label);
+    taken.lines.emplace_back(line_start(label, tail), tail);
     cairo_save(canvas.pen());
     cairo_rectangle(canvas.pen(), panel.x, panel.y, panel.width, panel.height);
     cairo_clip(canvas.pen());
@@ -252,9 +310,12 @@ void draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis, c
     }
     cairo_restore(canvas.pen());
     draw_label(canvas, label, words, tail, label_px);
+    layout.labels.push_back(label);
   }
+  layout.lines = taken.lines;
   canvas.text({box.x, panel.bottom() + 2, box.width, kLegend - 2}, text.get("legend"),
               {label_px, label_px - 2, false, colours::kQuiet, Align::centre, true});
+  return layout;
 }
 
 void draw_crops(Canvas& canvas, const Box& box, const Analysis& analysis, const Implant* implant,
@@ -283,21 +344,23 @@ void draw_crops(Canvas& canvas, const Box& box, const Analysis& analysis, const 
   constexpr double kFieldInRadii = 3.0;
   const double scale = cell_width / (kFieldInRadii * std::max(4.0, shape.radius_px));
   const double left_u = left_sign(shape.axis) * shape.radius_px;
+  const LeftRight<std::string> sides = side_names(analysis, *implant, text);
   struct Cell {
-    const char* title;
+    std::string title;
     Point centre;
     bool marked;
   };
-  const Cell cells[] = {
-      {"panel.joint", shape.axis.to_image(0, 0), false},
-      {"panel.joint_marked", shape.axis.to_image(0, 0), true},
-      {"panel.flank_left", shape.axis.to_image(left_u, 0.5 * shape.length_px), false},
-      {"panel.flank_right", shape.axis.to_image(-left_u, 0.5 * shape.length_px), false}};
+  const Cell cells[] = {{text.get("panel.joint"), shape.axis.to_image(0, 0), false},
+                        {text.get("panel.joint_marked"), shape.axis.to_image(0, 0), true},
+                        {text.get("panel.flank", {{"side", sides.left}}),
+                         shape.axis.to_image(left_u, 0.5 * shape.length_px), false},
+                        {text.get("panel.flank", {{"side", sides.right}}),
+                         shape.axis.to_image(-left_u, 0.5 * shape.length_px), false}};
   for (int i = 0; i < 4; ++i) {
     const double x = box.x + (i % 2) * (cell_width + kSpace);
     const double y = box.y + kTitle + (i / 2) * (cell_height + kSpace);
     const View view = crop_view({x, y + kTitle, cell_width, image_height}, cells[i].centre, scale);
-    canvas.text({x, y, cell_width, kTitle}, text.get(cells[i].title),
+    canvas.text({x, y, cell_width, kTitle}, cells[i].title,
                 {22, 20, false, colours::kQuiet, Align::left, true});
     const bool joint = i < 2;
     if (!inside(frame, cells[i].centre) || (joint && !shape.platform_in_view)) {

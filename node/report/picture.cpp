@@ -16,13 +16,16 @@ constexpr double kPanelsTop = kUsabilityTop + kUsabilityHeight + 8;
 constexpr double kTableHead = 30, kTableRow = 56, kCautions = 32, kLastLine = 32;
 constexpr std::size_t kMostRows = 3;
 
-void draw_header(Canvas& canvas, const Analysis& analysis, const TextTable& text) {
+void draw_header(Canvas& canvas, const Analysis& analysis, const ReportContext& context,
+                 const TextTable& text) {
   const Headline line = headline(analysis, text);
   canvas.fill({0, 0, double(kPictureWidth), kHeaderHeight},
               line.is_finding ? colours::kFinding : colours::kPanel);
   const Colour ink = line.is_finding ? colours::kInk : colours::kText;
   canvas.text({kMargin, 10, kInner, 72}, line.main, {52, 34, true, ink, Align::left, true});
-  canvas.text({kMargin, 86, kInner, 56}, line.sub, {26, 22, false, ink, Align::left, true});
+  const std::string absent = context.views ? " " + visit_text(*context.views, text) : "";
+  canvas.text({kMargin, 86, kInner, 56}, line.sub + absent,
+              {26, 22, false, ink, Align::left, true});
 }
 
 /// The reason that decides: the first rule not met by a figure, else the first without one, else
@@ -49,7 +52,7 @@ void draw_advice(Canvas& canvas, const Box& box, const Analysis& analysis,
   // The advice on a repeat names the exposure itself.
   const bool named = advice.find("xposure " + number) != std::string::npos;
   const Box words{box.x, box.y, box.width, box.height - (named ? 0 : kAttempt)};
-  canvas.text(words, advice, {26, 19, true, colours::kText, Align::left, true});
+  canvas.text(words, advice, {26, 18, true, colours::kText, Align::left, true});
   if (named) return;
   canvas.text({box.x, box.bottom() - kAttempt, box.width, kAttempt},
               text.get("attempt", {{"n", number}}),
@@ -130,8 +133,8 @@ void draw_table(Canvas& canvas, double top, const Analysis& analysis, const Repo
       name += " (+" + std::to_string(analysis.implants.size() - rows.size()) + ")";
     }
     row(y, kTableRow,
-        {name, angle_text(*implant, text), limit_text(*implant, text), crest_text(*implant, text),
-         change_text(context, text)},
+        {name, angle_text(*implant, text), limit_text(*implant, text),
+         crest_text(analysis, *implant, text), change_text(context, text)},
         value);
     y += kTableRow;
   }
@@ -183,7 +186,7 @@ void draw_foot(Canvas& canvas, double top, const Analysis& analysis, const Rules
 
 void draw_picture(Canvas& canvas, const Analysis& analysis, const Frame& frame, const Rules& rules,
                   const ReportContext& context, const TextTable& text) {
-  draw_header(canvas, analysis, text);
+  draw_header(canvas, analysis, context, text);
   draw_usability(canvas, analysis, context, text);
   const double foot_top = kPictureHeight - kCautions - kLastLine - 8;
   const double table_top = foot_top - table_height(rows_of(analysis).size()) - 4;
@@ -222,7 +225,7 @@ void draw_small_picture(Canvas& canvas, const Analysis& analysis, const Frame& f
     double y = 222;
     for (const auto& [name, value] : {std::pair{"table.angle", angle_text(*implant, text)},
                                       {"table.limit", limit_text(*implant, text)},
-                                      {"table.crest", crest_text(*implant, text)}}) {
+                                      {"table.crest", crest_text(analysis, *implant, text)}}) {
       canvas.text({x, y, width, 24}, text.get(name), {16, 14, false, colours::kQuiet});
       canvas.text({x, y + 24, width, 66}, value, {17, 13, true});
       y += 94;

@@ -1,5 +1,7 @@
 #include "node/report/wording.h"
 
+#include "node/report/sides.h"
+
 #include <algorithm>
 #include <cmath>
 
@@ -188,7 +190,7 @@ std::string limit_text(const Implant& implant, const TextTable& text) {
                                   {"design", implant.joint.design}});
 }
 
-std::string crest_text(const Implant& implant, const TextTable& text) {
+std::string crest_text(const Analysis& analysis, const Implant& implant, const TextTable& text) {
   auto side = [&](const CrestLevel& level) {
     if (!level.level_mm) return text.get("value.not_assessable");
     return with_uncertainty(*level.level_mm, level.expanded_uncertainty_mm, 2, " mm", text);
@@ -197,8 +199,11 @@ std::string crest_text(const Implant& implant, const TextTable& text) {
     const std::string& state = implant.crest.left.state;
     return state == "measured" || state.empty() ? text.get("value.not_assessable") : state;
   }
-  return text.get("crest.sides",
-                  {{"left", side(implant.crest.left)}, {"right", side(implant.crest.right)}});
+  const LeftRight<std::string> names = side_names(analysis, implant, text);
+  return text.get("crest.sides", {{"left_name", names.left},
+                                  {"right_name", names.right},
+                                  {"left", side(implant.crest.left)},
+                                  {"right", side(implant.crest.right)}});
 }
 
 std::string spacing_text(const std::string& source, const TextTable& text) {

@@ -31,7 +31,7 @@ Headline headline(const Analysis& analysis, const TextTable& text);
 std::string angle_text(const Implant& implant, const TextTable& text);
 /// "under 40 µm" and the design it holds for.
 std::string limit_text(const Implant& implant, const TextTable& text);
-std::string crest_text(const Implant& implant, const TextTable& text);
+std::string crest_text(const Analysis& analysis, const Implant& implant, const TextTable& text);
 /// Words for Scale::source; what follows its first word ("imager, usual magnification assumed")
 /// stays.
 std::string spacing_text(const std::string& source, const TextTable& text);

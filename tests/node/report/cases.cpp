@@ -21,6 +21,21 @@ void put_code(DcmItem& item, const DcmTagKey& key, const char* value, const char
   put(*entry, DCM_CodeMeaning, meaning);
 }
 
+// By name: the struct grows.
+CrestLevel measured(double level_mm, double expanded_uncertainty_mm) {
+  CrestLevel level;
+  level.level_mm = level_mm;
+  level.expanded_uncertainty_mm = expanded_uncertainty_mm;
+  level.state = "measured";
+  return level;
+}
+
+CrestLevel not_measured(const std::string& why) {
+  CrestLevel level;
+  level.state = "not assessable: " + why;
+  return level;
+}
+
 Implant implant_at(int id, Point platform, Point apical, double radius_px, double length_px) {
   Implant implant;
   implant.id = id;
@@ -38,8 +53,8 @@ Implant implant_at(int id, Point platform, Point apical, double radius_px, doubl
   implant.joint.part_present = true;
   implant.joint.smallest_visible_gap_mm = 0.0395;
   implant.joint.design = "design unknown";
-  implant.crest.left = {0.84, 0.18, {}, "measured"};
-  implant.crest.right = {1.12, 0.20, {}, "measured"};
+  implant.crest.left = measured(0.84, 0.18);
+  implant.crest.right = measured(1.12, 0.20);
   implant.verdict = Verdict::usable;
   return implant;
 }
@@ -210,11 +225,16 @@ Case base_case(const std::string& name) {
   a.acquisition.jaw = Jaw::mandible;
   a.acquisition.teeth = {"36"};
   a.acquisition.image_laterality = "L";
+  a.acquisition.patient_orientation_row = "P";  // crown up, facing the patient
+  a.acquisition.patient_orientation_column = "F";
   a.acquisition.patient_id = "CG-0001";
   a.acquisition.issuer_of_patient_id = "INVENTED CLINIC";
   a.acquisition.mirrored_possible = false;
   a.scale = {Quantity{0.0195, 0.0006}, "imager"};
-  a.quality = {0.01, 0.002, 1.8, 0.012, {}, {}};
+  a.quality.clipped_low = 0.01;
+  a.quality.clipped_high = 0.002;
+  a.quality.blur_sigma_px = 1.8;
+  a.quality.noise = 0.012;
   a.intent = Intent::seating;
   a.intent_from_rule = true;
   a.verdict = Verdict::usable;
@@ -225,8 +245,12 @@ Case base_case(const std::string& name) {
   a.ruleset_digest = "1f0c5d7e9a2b4c6d8e0f1a3b5c7d9e1f00112233445566778899aabbccddeeff";
   c.rules.mode = Mode::live;
   c.rules.digest = a.ruleset_digest;
-  c.context = {"0.1.0", "20261125", "075000", "+0000", "2.25.4242", "GATE-1", 1,
-               {},      {},         false,    {},      {},          {}};
+  c.context.software_version = "0.1.0";
+  c.context.now_date = "20261125";
+  c.context.now_time = "075000";
+  c.context.timezone_offset = "+0000";
+  c.context.device_uid = "2.25.4242";
+  c.context.station_name = "GATE-1";
   return c;
 }
 
@@ -254,7 +278,7 @@ std::vector<Case> all_cases() {
     }
   }
   for (Implant& implant : c.analysis.implants) {
-    implant.crest.left = implant.crest.right = {{}, {}, {}, "not assessable: no scale"};
+    implant.crest.left = implant.crest.right = not_measured("no scale");
     implant.joint.smallest_visible_gap_mm.reset();
     implant.joint.state = JointState::not_assessable;
     implant.joint.reason = "no scale";
@@ -268,8 +292,8 @@ std::vector<Case> all_cases() {
   c.analysis.implants[0].shape.coronal_known = false;
   c.analysis.implants[0].joint = {};
   c.analysis.implants[0].joint.reason = "platform outside the image";
-  c.analysis.implants[0].crest.left = c.analysis.implants[0].crest.right = {
-      {}, {}, {}, "not assessable: platform outside the image"};
+  c.analysis.implants[0].crest.left = c.analysis.implants[0].crest.right =
+      not_measured("platform outside the image");
   c.analysis.implants[0].projection.vertical_angle_deg.reset();
   c.analysis.implants[0].projection.reason = "no thread in view";
   c.analysis.implants[0].verdict = c.analysis.verdict = Verdict::not_assessable;

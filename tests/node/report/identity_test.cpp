@@ -176,6 +176,42 @@ TEST(Identity, TimeShiftsOverMidnightAndYears) {
   EXPECT_EQ(same_date + same_time, "20261231233000");
 }
 
+TEST(Identity, ALaterReportNamesItsPredecessorWhichStaysAsItWas) {
+  DcmDataset source, again;
+  Case c = report_test::base_case("base");
+  const auto first = build(c, source);
+  DcmFileFormat file;
+  report_test::parse(first[0], file);
+  const std::string first_uid = first[0].sop_instance_uid;
+  c.context.prior_report_uids = {first_uid};
+  c.context.baseline_uids = {"2.25.55"};
+  c.context.known_documents = {{value(*file.getDataset(), DCM_SOPClassUID), first_uid,
+                                value(*file.getDataset(), DCM_StudyInstanceUID),
+                                value(*file.getDataset(), DCM_SeriesInstanceUID)}};
+  const auto later = build(c, again);
+  EXPECT_NE(later[0].sop_instance_uid, first_uid);
+  DcmFileFormat later_file;
+  report_test::parse(later[0], later_file);
+  DcmDataset& d = *later_file.getDataset();
+  DcmItem *study = nullptr, *series = nullptr, *document = nullptr;
+  ASSERT_TRUE(d.findAndGetSequenceItem(DCM_PredecessorDocumentsSequence, study).good());
+  ASSERT_TRUE(study->findAndGetSequenceItem(DCM_ReferencedSeriesSequence, series).good());
+  EXPECT_EQ(value(*series, DCM_SeriesInstanceUID),
+            value(*file.getDataset(), DCM_SeriesInstanceUID));
+  ASSERT_TRUE(series->findAndGetSequenceItem(DCM_ReferencedSOPSequence, document).good());
+  EXPECT_EQ(value(*document, DCM_ReferencedSOPInstanceUID), first_uid);
+  // Marked for readers too, as an item of its own with the private concept 'Earlier report'.
+  std::ostringstream dump;
+  d.print(dump, 0);
+  const std::size_t marked = dump.str().find("CG-223");
+  ASSERT_NE(marked, std::string::npos);
+  EXPECT_NE(dump.str().find(first_uid, marked), std::string::npos);
+  // The predecessor is neither changed nor built again under its UID.
+  for (const BuiltObject& object : later) {
+    for (const BuiltObject& old : first) EXPECT_NE(object.sop_instance_uid, old.sop_instance_uid);
+  }
+}
+
 TEST(Identity, PredecessorsAreReferredToWhenTheirPlaceIsKnown) {
   DcmDataset source;
   for (const Case& c : all_cases()) {

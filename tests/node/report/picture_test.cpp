@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include "node/report/panels.h"
 #include "node/report/wording.h"
 #include "tests/node/report/cases.h"
 
@@ -46,6 +47,34 @@ INSTANTIATE_TEST_SUITE_P(Report, EveryPicture, testing::ValuesIn(all_cases()),
                            std::replace(name.begin(), name.end(), '-', '_');
                            return name;
                          });
+
+TEST_P(EveryPicture, LabelsAndTheirLinesKeepOffOtherImplantsAndLabels) {
+  const Case& c = GetParam();
+  Canvas canvas(kPictureWidth, kPictureHeight);
+  const RadiographLayout layout =
+      draw_radiograph(canvas, {20, 312, 940, 690}, c.analysis, c.frame, table_for("en"));
+  ASSERT_EQ(layout.labels.size(), c.analysis.implants.size());
+  for (std::size_t i = 0; i < layout.labels.size(); ++i) {
+    const auto& [from, to] = layout.lines[i];
+    for (std::size_t k = 0; k < layout.labels.size(); ++k) {
+      EXPECT_FALSE(layout.implants[k].overlaps(layout.labels[i])) << i << " on " << k;
+      EXPECT_FALSE(crosses(from, to, layout.bodies[k])) << i << " through " << k;
+      if (k == i) continue;
+      EXPECT_FALSE(layout.labels[k].overlaps(layout.labels[i])) << i << " on " << k;
+      EXPECT_FALSE(crosses(from, to, layout.labels[k])) << i << " through label " << k;
+    }
+  }
+}
+
+TEST(Picture, ALineIsClippedAgainstABox) {
+  const Box box{10, 10, 10, 10};
+  EXPECT_TRUE(crosses({0, 15}, {30, 15}, box));
+  EXPECT_TRUE(crosses({12, 12}, {13, 13}, box));
+  EXPECT_FALSE(crosses({0, 15}, {9, 15}, box));
+  EXPECT_FALSE(crosses({0, 0}, {30, 5}, box));
+  EXPECT_FALSE(crosses({5, 0}, {5, 30}, box));
+  EXPECT_TRUE(crosses({0, 20}, {20, 0}, box));
+}
 
 TEST(Picture, SurvivesEmptyFramesAndTinyOnes) {
   Case c = report_test::base_case("x");

@@ -1,7 +1,8 @@
 // The structured report's tree against a row table transcribed from PS3.16. Every content item must
 // be a row of its parent; mandatory rows must be there, multiplicities kept and rows come in order.
-// Sources: TID 310 and TID 4019 read in stored copies of PS3.16; TID 300, 1001/1004, 1204, 1500,
-// 1501, 1600-1602 from the row numbers DCMTK's template classes document and from memory. TID 4019
+// Sources: TID 300 rows 1-4, TID 310 and TID 4019 read in stored copies of PS3.16 (2013, 2015c);
+// the rest of TID 300, and TID 320, 1001/1004, 1204, 1500, 1501, 1600-1602 from the row numbers
+// DCMTK's template classes document, their relationships and multiplicities from memory. TID 4019
 // inside TID 1501 (HAS CONCEPT MOD) is from memory.
 #include <dcmtk/config/osconfig.h>
 
@@ -56,6 +57,7 @@ constexpr Row kRows[] = {
     {"1501.6", "1501.5", "HAS CONCEPT MOD", "CODE", "272741003", 0, 1},
     {"1501.7", "1501.5", "HAS CONCEPT MOD", "CODE", "106233006", 0, 1},
     {"300.1", "1501.1", "CONTAINS", "NUM", "*", 1, kMany},  // 1501.10
+    {"300.2", "300.1", "HAS CONCEPT MOD", "CODE", "CG-230", 0, kMany},
     {"300.3", "300.1", "HAS CONCEPT MOD", "CODE", "370129005", 0, 1},
     {"310.5", "300.1", "HAS PROPERTIES", "NUM", "371884006", 0, kMany},  // DCID 225
     {"300.4", "310.5", "HAS CONCEPT MOD", "CODE", "121401", 1, 1},

@@ -49,8 +49,8 @@ TEST(Repeat, TheTextNamesBothExposures) {
                                  exposure(0, Quantity{2.0, 1.2})),
                   TextTable());
   EXPECT_EQ(text,
-            "Exposure 2 of this site compared with exposure 1: better (usable, was limits met; "
-            "angle 2.0 ± 1.2°, was 9.0 ± 1.5°).");
+            "Exposure 2 of this site compared with exposure 1: better (usable, before: with "
+            "limits; angle 2.0 ± 1.2°, before: 9.0 ± 1.5°).");
 }
 
 TEST(Visit, ThePartsInViewSayWhichViewAnImageIs) {
