@@ -7,6 +7,7 @@
 #include "tests/numbers/case.h"
 #include "tests/numbers/crest_numbers.h"
 #include "tests/numbers/extra_numbers.h"
+#include "tests/numbers/pair_numbers.h"
 #include "tests/numbers/projection_numbers.h"
 #include "tests/numbers/seating_numbers.h"
 #include "tests/numbers/statistics.h"
@@ -40,7 +41,7 @@ void write_crest_part(std::uint64_t seed, int scenes, int shift_scenes,
 int main(int argc, char** argv) {
   CLI::App app{"crestgate accuracy report"};
   int scenes = 400, free_scenes = 300, joints = 400;
-  int crest_scenes = 300, shift_scenes = 40;
+  int crest_scenes = 300, shift_scenes = 40, pairs = 0;
   std::uint64_t seed = 20000;
   std::string list, extra;
   app.add_option("--scenes", scenes, "random scenes with implants");
@@ -48,6 +49,7 @@ int main(int argc, char** argv) {
   app.add_option("--joints", joints, "seeded scenes of joints, open and closed");
   app.add_option("--crest", crest_scenes, "scenes within 5 degrees, for the crest level");
   app.add_option("--shifts", shift_scenes, "of these, measured again with changed processing");
+  app.add_option("--pairs", pairs, "sites with a baseline and six follow-ups each");
   app.add_option("--seed", seed, "first seed");
   app.add_option("--list", list, "write one line per implant to this file (tab-separated)");
   app.add_option("--extra", extra, "folder of another simulator's images with truth.json");
@@ -73,6 +75,11 @@ int main(int argc, char** argv) {
     write_gap_table(std::cout, gap_cases(seed, joints));
   }
   write_crest_part(seed, crest_scenes, shift_scenes, cases);
+  if (pairs > 0) {
+    std::cout << "\n### Follow-up against baseline, " << pairs << " sites, seeds from "
+              << seed + 60000 << "\n\n";
+    write_pair_table(std::cout, pair_sites(seed + 60000, pairs));
+  }
   if (!extra.empty()) {
     std::cout << "\n### Images of another simulator\n\n";
     write_extra_table(std::cout, extra);

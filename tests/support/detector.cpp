@@ -152,7 +152,7 @@ void motion_blur(Plane* image, double length_px, double direction_deg) {
 Plane detect(const Scene& scene, Plane t, double magnification) {
   const Exposure& e = scene.exposure;
   const Detector& d = scene.detector;
-  Random random(d.seed * 104729 + 5);
+  Random random((d.noise_seed != 0 ? d.noise_seed : d.seed) * 104729 + 5);
   if (e.scatter_fraction > 0) {
     const Plane scatter = scatter_of(t, 4.0 / d.pixel_mm);
     const float s = static_cast<float>(e.scatter_fraction);

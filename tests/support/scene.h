@@ -235,6 +235,8 @@ struct Detector {
   int scratches = 0, dust = 0;
   double plate_wear = 0.0;  ///< relative sd of slow sensitivity changes
   std::uint64_t seed = 1;   ///< every random number of the scene comes from it
+  /// Noise alone, for a second exposure of the same anatomy; 0: from `seed`.
+  std::uint64_t noise_seed = 0;
 };
 
 // ---- processing and read-out -------------------------------------------------------------------

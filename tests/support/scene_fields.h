@@ -286,6 +286,7 @@ void fields(V& v, Detector& s) {
   v("dust", s.dust);
   v("plate_wear", s.plate_wear);
   v("seed", s.seed);
+  v("noise_seed", s.noise_seed);
 }
 
 template <class V>

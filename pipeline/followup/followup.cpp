@@ -1,0 +1,215 @@
+#include "pipeline/followup/followup.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <ctime>
+
+#include "pipeline/followup/comparability.h"
+#include "pipeline/followup/crest_change.h"
+#include "pipeline/followup/identity.h"
+
+namespace crestgate {
+namespace {
+
+constexpr double kBend = 0.06;  // of the range: beyond, the processing was changed
+
+void append(std::vector<std::string>& to, const std::vector<std::string>& from) {
+  to.insert(to.end(), from.begin(), from.end());
+}
+
+std::optional<std::tm> date_of(const std::string& text) {
+  if (text.size() < 8 || !std::all_of(text.begin(), text.begin() + 8,
+                                      [](unsigned char c) { return std::isdigit(c) != 0; }))
+    return std::nullopt;
+  std::tm t{};
+  t.tm_year = std::stoi(text.substr(0, 4)) - 1900;
+  t.tm_mon = std::stoi(text.substr(4, 2)) - 1;
+  t.tm_mday = std::stoi(text.substr(6, 2));
+  t.tm_hour = 12;
+  return t;
+}
+
+bool minus_is_left(const ImplantShape& shape) {
+  const Point right = shape.axis.right();
+  return std::abs(right.x) >= std::abs(right.y) ? right.x > 0 : right.y > 0;
+}
+
+/// One pair of implants; false if it may not be compared, with the reasons in `out`.
+bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, const Implant& a,
+                  const Implant& b, const Rules& rules, Compared& out) {
+  ImplantComparison pair;
+  pair.implant = a.id;
+  pair.baseline_implant = b.id;
+  const double mm_now = now.analysis.scale.mm_per_px->value;
+  const double mm_before = before.analysis.scale.mm_per_px->value;
+  const Registration r = register_implants(a, b, mm_now, mm_before);
+  const Comparability c = compare_projection(now.analysis, before.analysis, r, rules, pair);
+  const std::string head = "implant " + std::to_string(a.id) + ": ";
+  for (const auto& text : c.refusals) out.comparison.reasons.push_back(head + text);
+  for (const auto& text : c.limits) out.comparison.reasons.push_back(head + text);
+  const RegisteredPair registered{now.frame, before.frame, a.shape, b.shape, r, mm_before};
+  const auto tones = match_tones(registered);
+  bool comparable = c.refusals.empty();
+  if (!tones) {
+    out.comparison.reasons.push_back(head + "grey values cannot be matched: too little in common");
+    comparable = false;
+  } else if (tones->bend > kBend) {
+    out.comparison.reasons.push_back(
+        head + "processing or exposure changed between the images: grey values were matched");
+  }
+  if (comparable) {
+    const Frame harmonious = harmonised(now.frame, before.frame, *tones);
+    pair.crest = crest_changes(
+        {harmonious, a, b, now.analysis.quality, now.analysis.scale, r, *tones}, rules);
+    const bool minus_left = minus_is_left(a.shape);
+    pair.crest.left.side_of_site = side_of_site(now.analysis.acquisition, minus_left);
+    pair.crest.right.side_of_site = side_of_site(now.analysis.acquisition, !minus_left);
+    if (rules.follow_up.subtraction_picture)
+      out.pictures.push_back(subtract(registered, harmonious));
+  } else {
+    for (CrestChange* side : {&pair.crest.left, &pair.crest.right})
+      side->reason = "the images are not comparable";
+  }
+  out.comparison.implants.push_back(std::move(pair));
+  return comparable;
+}
+
+void describe_baseline(const Analysis& now, const Analysis& before, const Rules& rules,
+                       Comparison& c) {
+  const Acquisition& b = before.acquisition;
+  c.baseline_uid = b.sop_instance_uid;
+  c.baseline_study_uid = b.study_instance_uid;
+  c.baseline_series_uid = b.series_instance_uid;
+  c.baseline_sop_class_uid = b.sop_class_uid;
+  c.baseline_date = b.content_date.substr(0, 8);
+  c.years = years_between(b.content_date, now.acquisition.content_date);
+  c.early_period = c.years && *c.years * 12 <= rules.follow_up.early_period_months;
+}
+
+std::string change_text(const CrestChange& c) {
+  char text[120];
+  std::snprintf(text, sizeof text, "%+.2f mm ± %.2f mm", *c.change_mm, *c.expanded_uncertainty_mm);
+  return text;
+}
+
+void add_finding(Analysis& analysis, const Comparison& comparison, int implant,
+                 const CrestChange& c, const std::string& side) {
+  const bool loss = c.state == CrestChange::State::loss;
+  Finding finding;
+  finding.kind = "bone change resolved";
+  finding.implant = implant;
+  finding.side = side;
+  finding.text = std::string("crestal bone ") + (loss ? "loss" : "gain") + " resolved at implant " +
+                 std::to_string(implant) + " (image " + side +
+                 (c.side_of_site.empty() ? "" : ", " + c.side_of_site) + "), " + change_text(c) +
+                 " since " + comparison.baseline_date;
+  if (comparison.early_period) finding.text += ", within the early remodelling period";
+  analysis.findings.push_back(std::move(finding));
+}
+
+void add_rate_reason(Analysis& analysis, const Comparison& comparison, int implant,
+                     const CrestChange& c, const std::string& side, const Rules& rules) {
+  if (!c.rate_mm_per_year || comparison.early_period) return;
+  const double limit = rules.follow_up.largest_yearly_loss_mm;
+  if (*c.rate_mm_per_year <= limit) return;
+  char text[160];
+  std::snprintf(text, sizeof text, "image %s: mean loss since the baseline %.2f mm a year",
+                side.c_str(), *c.rate_mm_per_year);
+  analysis.reasons.push_back(
+      {"follow_up.largest_yearly_loss_mm", implant, text, *c.rate_mm_per_year, limit, "mm/a"});
+}
+
+}  // namespace
+
+std::optional<double> years_between(const std::string& from, const std::string& to) {
+  auto a = date_of(from), b = date_of(to);
+  if (!a || !b) return std::nullopt;
+  return static_cast<double>(timegm(&*b) - timegm(&*a)) / (365.25 * 86400);
+}
+
+std::string side_of_site(const Acquisition& acquisition, bool minus) {
+  // Seen from the cheek with the crown up: mesial lies to the image right of the patient's lower
+  // right and upper left sites, left of the others (an upper image is turned over to get there).
+  if (acquisition.mirrored_possible || acquisition.teeth.empty()) return "";
+  const char quadrant = acquisition.teeth.front().empty() ? '0' : acquisition.teeth.front()[0];
+  if (quadrant < '1' || quadrant > '4') return "";
+  for (const std::string& tooth : acquisition.teeth)
+    if (tooth.empty() || tooth[0] != quadrant) return "";
+  const bool mesial_is_plus = quadrant == '4' || quadrant == '2';
+  return minus == mesial_is_plus ? "distal" : "mesial";
+}
+
+Compared compare_with(const ComparisonInput& now, const ComparisonInput& before,
+                      const Rules& rules) {
+  Compared out;
+  Comparison& c = out.comparison;
+  describe_baseline(now.analysis, before.analysis, rules, c);
+  c.reasons = identity_conflicts(now.analysis.acquisition, before.analysis.acquisition);
+  if (!c.reasons.empty()) {
+    c.state = Comparison::State::identity_not_certain;
+    return out;
+  }
+  Comparability headers =
+      compare_acquisition(now.analysis.acquisition, before.analysis.acquisition);
+  append(c.reasons, headers.refusals);
+  append(c.reasons, headers.limits);
+  if (!now.analysis.scale.mm_per_px || !before.analysis.scale.mm_per_px) {
+    c.reasons.emplace_back("no scale: changes have no millimetres");
+    return out;
+  }
+  if (!headers.refusals.empty()) return out;
+  const std::vector<int> pairs = pair_implants(now.analysis, before.analysis);
+  bool any = false, other = false;
+  for (std::size_t i = 0; i < pairs.size(); ++i) {
+    const Implant& a = now.analysis.implants[i];
+    if (a.possible_only) continue;
+    const std::string head = "implant " + std::to_string(a.id) + ": ";
+    if (pairs[i] < 0) {
+      c.reasons.push_back(head + "which implant of the baseline it is cannot be told");
+      continue;
+    }
+    const Implant& b = before.analysis.implants[static_cast<std::size_t>(pairs[i])];
+    const GeometryCheck geometry =
+        compare_geometry(a, now.analysis.scale, b, before.analysis.scale);
+    for (const std::string& text : geometry.differences) c.reasons.push_back(head + text);
+    if (!geometry.differences.empty()) {
+      c.reasons.push_back(head +
+                          "not the implant of the baseline, or its identity is not certain; "
+                          "this image begins anew");
+      other = true;
+      continue;
+    }
+    any = compare_pair(now, before, a, b, rules, out) || any;
+  }
+  if (pairs.empty()) c.reasons.emplace_back("no implant to compare");
+  c.state = any     ? Comparison::State::compared
+            : other ? Comparison::State::new_baseline
+                    : Comparison::State::not_comparable;
+  return out;
+}
+
+void settle_comparisons(Analysis& analysis, const Rules& rules) {
+  resolve_changes(analysis.comparisons);
+  bool compared = false;
+  for (const Comparison& comparison : analysis.comparisons) {
+    compared = compared || comparison.state == Comparison::State::compared;
+    for (const ImplantComparison& pair : comparison.implants)
+      for (const bool left : {true, false}) {
+        const CrestChange& c = left ? pair.crest.left : pair.crest.right;
+        if (c.state != CrestChange::State::loss && c.state != CrestChange::State::gain) continue;
+        add_finding(analysis, comparison, pair.implant, c, left ? "left" : "right");
+        add_rate_reason(analysis, comparison, pair.implant, c, left ? "left" : "right", rules);
+      }
+  }
+  if (!compared) return;
+  auto& reasons = analysis.reasons;
+  reasons.erase(std::remove_if(reasons.begin(), reasons.end(),
+                               [](const Reason& r) {
+                                 return r.rule == "follow_up" &&
+                                        r.text == "not compared with a baseline";
+                               }),
+                reasons.end());
+}
+
+}  // namespace crestgate

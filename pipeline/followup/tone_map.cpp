@@ -1,0 +1,141 @@
+#include "pipeline/followup/tone_map.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace crestgate {
+namespace {
+
+constexpr double kGridMm = 0.15, kSmoothMm = 0.15;
+constexpr double kBesideMm = 5.0, kCoronalMm = 6.0, kApicalMm = 3.0;
+// Bone may have changed here: beside the implant, about its platform.
+constexpr double kMaskBesideMm = 2.5, kMaskCoronalMm = 2.0, kMaskApicalMm = 4.0;
+constexpr std::size_t kLeastPairs = 400;
+constexpr int kKnots = 33;
+
+/// Mean of a 3 x 3 star around a point; NaN if any of it is.
+double smooth_at(const Frame& frame, Point p, double step) {
+  double sum = 0.0;
+  for (const double dx : {-step, 0.0, step})
+    for (const double dy : {-step, 0.0, step}) sum += interpolate(frame, {p.x + dx, p.y + dy});
+  return sum / 9;
+}
+
+/// Clipped values say nothing of the tone.
+bool clipped(const Frame& f, double g) {
+  const double margin = 0.004 * (f.highest_storable - f.lowest_storable);
+  return g <= f.lowest_storable + margin || g >= f.highest_storable - margin;
+}
+
+struct Pairs {
+  std::vector<double> now, before;
+};
+
+Pairs sample_pairs(const RegisteredPair& p) {
+  const double mm = 1.0 / p.mm_per_px_before, r = p.shape_before.radius_px;
+  const double ratio = p.registration.scale_v;
+  Pairs pairs;
+  for (double v = -kCoronalMm * mm; v < p.shape_before.length_px + kApicalMm * mm;
+       v += kGridMm * mm)
+    for (double u = -r - kBesideMm * mm; u <= r + kBesideMm * mm; u += kGridMm * mm) {
+      const bool beside = std::abs(u) > 0.9 * r && std::abs(u) < r + kMaskBesideMm * mm;
+      if (beside && v > -kMaskCoronalMm * mm && v < kMaskApicalMm * mm) continue;
+      const Point there = p.registration.to_follow_up(u, v);
+      const double b = smooth_at(p.before, p.shape_before.axis.to_image(u, v), kSmoothMm * mm);
+      const double a =
+          smooth_at(p.now, p.shape_now.axis.to_image(there.x, there.y), kSmoothMm * mm * ratio);
+      if (!std::isfinite(a) || !std::isfinite(b) || clipped(p.now, a) || clipped(p.before, b))
+        continue;
+      pairs.now.push_back(a);
+      pairs.before.push_back(b);
+    }
+  return pairs;
+}
+
+double bend_of(const ToneMap& map, double range) {
+  // Least squares line through the knots.
+  double n = 0, x = 0, y = 0, xx = 0, xy = 0;
+  for (std::size_t i = 0; i < map.from.size(); ++i) {
+    n += 1, x += map.from[i], y += map.to[i];
+    xx += map.from[i] * map.from[i], xy += map.from[i] * map.to[i];
+  }
+  const double det = n * xx - x * x;
+  if (!(det > 0)) return 0.0;
+  const double slope = (n * xy - x * y) / det, offset = (y - slope * x) / n;
+  double largest = 0.0;
+  for (std::size_t i = 0; i < map.from.size(); ++i)
+    largest = std::max(largest, std::abs(map.to[i] - offset - slope * map.from[i]));
+  return largest / range;
+}
+
+}  // namespace
+
+double ToneMap::operator()(double grey) const {
+  const auto above = std::upper_bound(from.begin(), from.end(), grey);
+  auto i = static_cast<std::size_t>(above - from.begin());
+  i = std::clamp<std::size_t>(i, 1, from.size() - 1);
+  const double f = (grey - from[i - 1]) / (from[i] - from[i - 1]);
+  return to[i - 1] + f * (to[i] - to[i - 1]);
+}
+
+std::optional<ToneMap> match_tones(const RegisteredPair& pair) {
+  Pairs pairs = sample_pairs(pair);
+  if (pairs.now.size() < kLeastPairs) return std::nullopt;
+  const double range = pair.before.highest_storable - pair.before.lowest_storable;
+  if (!(range > 0)) return std::nullopt;
+  std::vector<double> a = pairs.now, b = pairs.before;
+  std::sort(a.begin(), a.end());
+  std::sort(b.begin(), b.end());
+  ToneMap map;
+  const double least_step = 1e-4 * (pair.now.highest_storable - pair.now.lowest_storable);
+  for (int k = 0; k < kKnots; ++k) {
+    const double q = 0.005 + 0.99 * k / (kKnots - 1);
+    const auto i = static_cast<std::size_t>(q * static_cast<double>(a.size() - 1));
+    if (!map.from.empty() && a[i] < map.from.back() + least_step) continue;
+    map.from.push_back(a[i]);
+    map.to.push_back(map.to.empty() ? b[i] : std::max(b[i], map.to.back()));
+  }
+  if (map.from.size() < 4) return std::nullopt;
+  std::vector<double> off;
+  for (std::size_t i = 0; i < pairs.now.size(); ++i)
+    off.push_back(std::abs(map(pairs.now[i]) - pairs.before[i]));
+  const auto middle = off.begin() + static_cast<std::ptrdiff_t>(off.size() / 2);
+  std::nth_element(off.begin(), middle, off.end());
+  map.rest = 1.4826 * *middle / range;  // edges that do not meet are outliers
+  map.bend = bend_of(map, range);
+  return map;
+}
+
+Frame harmonised(const Frame& frame, const Frame& baseline, const ToneMap& map) {
+  Frame out = frame;
+  out.lowest_storable = baseline.lowest_storable;
+  out.highest_storable = baseline.highest_storable;
+  out.tone = baseline.tone;
+  for (float& g : out.values) g = static_cast<float>(map(g));
+  return out;
+}
+
+Subtraction subtract(const RegisteredPair& p, const Frame& harmonised_now) {
+  const double mm = 1.0 / p.mm_per_px_before, r = p.shape_before.radius_px;
+  Subtraction s;
+  s.mm_per_px = p.mm_per_px_before;
+  s.low = p.before.lowest_storable;
+  s.high = p.before.highest_storable;
+  const int half = static_cast<int>(r + 0.8 * kBesideMm * mm);
+  s.platform_row = static_cast<int>(0.7 * kCoronalMm * mm);
+  s.columns = 2 * half + 1;
+  s.rows = s.platform_row + static_cast<int>(p.shape_before.length_px + 0.5 * kApicalMm * mm);
+  for (int row = 0; row < s.rows; ++row)
+    for (int column = 0; column < s.columns; ++column) {
+      const double u = column - half, v = row - s.platform_row;
+      const Point there = p.registration.to_follow_up(u, v);
+      const float b = interpolate(p.before, p.shape_before.axis.to_image(u, v));
+      const float a = interpolate(harmonised_now, p.shape_now.axis.to_image(there.x, there.y));
+      s.before.push_back(b);
+      s.now.push_back(a);
+      s.difference.push_back(a - b);
+    }
+  return s;
+}
+
+}  // namespace crestgate
