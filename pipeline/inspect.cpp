@@ -2,6 +2,7 @@
 
 #include "pipeline/crest/crest.h"
 #include "pipeline/detect/detect.h"
+#include "pipeline/followup/followup.h"
 #include "pipeline/judge/judge.h"
 #include "pipeline/projection/projection.h"
 #include "pipeline/quality/quality.h"
@@ -38,6 +39,20 @@ Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules
   }
   judge(result, rules, circumstances);
   return result;
+}
+
+std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& frame,
+                                              const std::vector<EarlierImage>& earlier,
+                                              const Rules& rules) {
+  std::vector<Subtraction> pictures;
+  for (const EarlierImage& image : earlier) {
+    const Analysis before = inspect(image.frame, image.acquisition, rules);
+    Compared compared = compare_with({frame, analysis}, {image.frame, before}, rules);
+    analysis.comparisons.push_back(std::move(compared.comparison));
+    for (Subtraction& picture : compared.pictures) pictures.push_back(std::move(picture));
+  }
+  settle_comparisons(analysis, rules);
+  return pictures;
 }
 
 }  // namespace crestgate

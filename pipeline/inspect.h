@@ -2,6 +2,7 @@
 // Pure: same inputs, same result; no log, clock, network or globals. Never throws.
 #pragma once
 #include "config/rules.h"
+#include "pipeline/followup/tone_map.h"
 #include "pipeline/image/analysis.h"
 
 namespace crestgate {
@@ -13,5 +14,17 @@ struct Circumstances {
 
 Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules& rules,
                  const Circumstances& circumstances = {});
+
+/// An earlier image, read.
+struct EarlierImage {
+  Frame frame;
+  Acquisition acquisition;
+};
+
+/// Inspects the earlier images and compares `analysis` (of `frame`) with each, oldest first: fills
+/// comparisons, findings, reasons. Returns what the subtraction pictures show.
+std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& frame,
+                                              const std::vector<EarlierImage>& earlier,
+                                              const Rules& rules);
 
 }  // namespace crestgate

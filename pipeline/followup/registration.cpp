@@ -153,6 +153,7 @@ class Threads {
   }
 
   double ratio() const { return ratio_; }
+  double middle_px() const { return 0.5 * static_cast<double>(before_[0].full.size()); }
 
  private:
   std::array<Outline, 2> now_, before_;
@@ -170,17 +171,22 @@ void find_place(const Threads& threads, double scale0, double mm_now, Registrati
         best = s;
         r.scale_v = scale, r.v0_px = v0;
       }
+  // Where platforms usually are found chose the turn of the thread; from here on threads alone.
+  best = threads.likeness(r.scale_v, r.v0_px);
   double ds = 0.0015 * scale0, dv = 0.5 * step;
   while (dv > 1e-3) {
-    bool moved = false;
+    const Registration from = r;
     for (const double a : {-1.0, 0.0, 1.0})
-      for (const double b : {-1.0, 0.0, 1.0})
-        if (const double s = threads.score(r.scale_v + a * ds, r.v0_px + b * dv); s > best) {
+      for (const double b : {-1.0, 0.0, 1.0}) {
+        // About the middle, where place and scale do not depend on each other.
+        const double scale = from.scale_v + a * ds;
+        const double v0 = from.v0_px + b * dv - a * ds * threads.middle_px();
+        if (const double s = threads.likeness(scale, v0); s > best) {
           best = s;
-          r.scale_v += a * ds, r.v0_px += b * dv;
-          moved = true;
+          r.scale_v = scale, r.v0_px = v0;
         }
-    if (!moved) ds *= 0.5, dv *= 0.5;
+      }
+    if (r.scale_v == from.scale_v && r.v0_px == from.v0_px) ds *= 0.5, dv *= 0.5;
   }
 }
 
