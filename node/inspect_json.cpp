@@ -18,6 +18,20 @@ Json or_null(const std::optional<T>& value) {
 Json text_or_null(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
 double finite(double value) { return std::isfinite(value) ? value : 0.0; }
 
+Json value_json(const std::optional<Quantity>& q) { return q ? number(q->value) : Json(nullptr); }
+Json uncertainty_json(const std::optional<Quantity>& q) {
+  return q ? number(q->expanded_uncertainty) : Json(nullptr);
+}
+
+Json other_scales_json(const Analysis& a) {
+  Json list = Json::array();
+  for (const Scale& scale : a.other_scales)
+    list.push_back({{"mm_per_px", value_json(scale.mm_per_px)},
+                    {"mm_per_px_expanded_uncertainty", uncertainty_json(scale.mm_per_px)},
+                    {"spacing_source", scale.source}});
+  return list;
+}
+
 Json image_json(const Analysis& a) {
   const auto& scale = a.scale.mm_per_px;
   const auto& blur = a.quality.blur_sigma_px;
@@ -36,7 +50,10 @@ Json image_json(const Analysis& a) {
           {"clipped_high", finite(a.quality.clipped_high)},
           {"blur_sigma_mm", blur_mm},
           {"blur_sigma_px", number(blur)},
-          {"noise", number(a.quality.noise)}};
+          {"noise", number(a.quality.noise)},
+          {"halo", number(a.quality.halo)},
+          {"other_scales", other_scales_json(a)},
+          {"scale_disagreement", text_or_null(a.scale_disagreement)}};
 }
 
 /// Smallest upright box around the traced silhouette, or around axis and radius where none is.
@@ -88,6 +105,25 @@ Json joint_json(const JointMeasures& j) {
           {"design", j.design}};
 }
 
+Json known_type_json(const KnownType& known) {
+  return {{"name", text_or_null(known.name)},
+          {"chosen_by", text_or_null(known.chosen_by)},
+          {"reason", text_or_null(known.reason)}};
+}
+
+Json extent_json(const Extent& e) {
+  return {{"platform_in_view", e.platform_in_view},
+          {"apex_in_view", e.apex_in_view},
+          {"left_flank_in_view", e.flank_in_view.left},
+          {"right_flank_in_view", e.flank_in_view.right},
+          {"apical_margin_px", number(e.apical_margin_px)},
+          {"apical_margin_mm", value_json(e.apical_margin_mm)},
+          {"apical_margin_expanded_uncertainty_mm", uncertainty_json(e.apical_margin_mm)},
+          {"apical_margin_least_mm", number(e.apical_margin_least_mm)},
+          {"apical_margin_most_mm", number(e.apical_margin_most_mm)},
+          {"bounded_by", text_or_null(e.bounded_by)}};
+}
+
 Json implant_json(const Implant& i) {
   const ImplantShape& s = i.shape;
   const ProjectionMeasures& p = i.projection;
@@ -114,7 +150,14 @@ Json implant_json(const Implant& i) {
       {"flank_edge_ratio",
        {{"left", number(p.flank_edge_ratio.left)}, {"right", number(p.flank_edge_ratio.right)}}},
       {"platform_minor_axis_ratio", number(p.platform_minor_axis_ratio)},
+      {"platform_minor_axis_ratio_expanded_uncertainty",
+       number(p.platform_minor_axis_ratio_expanded_uncertainty)},
       {"axial_to_transverse_scale", number(p.axial_to_transverse_scale)},
+      {"axial_to_transverse_scale_expanded_uncertainty",
+       number(p.axial_to_transverse_scale_expanded_uncertainty)},
+      {"known_type", known_type_json(i.known_type)},
+      {"extent", extent_json(i.extent)},
+      {"clipped_at_joint", number(i.clipped_at_joint)},
       {"interface", joint_json(i.joint)},
       {"crest", {{"left", crest_json(i.crest.left)}, {"right", crest_json(i.crest.right)}}}};
 }

@@ -4,11 +4,54 @@
 #include "pipeline/detect/detect.h"
 #include "pipeline/followup/followup.h"
 #include "pipeline/judge/judge.h"
+#include "pipeline/projection/known_type.h"
+#include "pipeline/projection/left_handed.h"
 #include "pipeline/projection/projection.h"
+#include "pipeline/quality/extent.h"
 #include "pipeline/quality/quality.h"
 #include "pipeline/seating/seating.h"
 
 namespace crestgate {
+namespace {
+
+/// Beam angle and dimensions of one implant, then what a known type adds to them: distortion, the
+/// thread's hand, the joint to expect. Returns the scales its dimensions give.
+struct KnownScales {
+  Scale across, along;
+};
+
+KnownScales measure_body(const Frame& frame, const Rules& rules, const Analysis& image,
+                         Implant& implant) {
+  implant.projection =
+      measure_projection(frame, image.acquisition, implant.shape, image.quality, image.scale);
+  const TypeChoice choice = choose_type(rules.implant_types, image.acquisition, implant.shape,
+                                        implant.projection, image.scale);
+  implant.known_type = choice.known;
+  if (!choice.type) return {};
+  implant.shape.known_design = choice.type->connection;
+  implant.shape.left_handed = choice.type->handedness == "left";
+  if (*implant.shape.left_handed)
+    implant.projection =
+        measure_left_handed(frame, image.acquisition, implant.shape, image.quality, image.scale);
+  add_distortion(*choice.type, implant.shape, implant.projection);
+  return {scale_across(*choice.type, implant.shape, implant.projection),
+          scale_along(*choice.type, implant.projection)};
+}
+
+void measure_surroundings(const Frame& frame, const Rules& rules, const Analysis& image,
+                          const Scale& known_along, Implant& implant) {
+  const ImplantShape& shape = implant.shape;
+  // Levels and margins lie along the axis: a known pitch is a better ruler there, free of tilt.
+  const bool axial = known_along.mm_per_px.has_value();
+  const Scale& along = axial ? known_along : image.scale;
+  implant.joint = measure_joint(frame, image.acquisition, shape, implant.projection, image.quality,
+                                image.scale);
+  implant.crest = measure_crest(frame, shape, implant.projection, image.quality, along, rules);
+  implant.extent = measure_extent(frame, shape, along, axial);
+  implant.clipped_at_joint = clipped_at_joint(frame, shape);
+}
+
+}  // namespace
 
 Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules& rules,
                  const Circumstances& circumstances) {
@@ -22,21 +65,22 @@ Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules
 
   const std::vector<ImplantShape> shapes = detect_implants(frame, acquisition);
   result.quality = measure_quality(frame, shapes);
+  std::vector<Scale> across, along;
   for (const ImplantShape& shape : shapes) {
     Implant implant;
     implant.id = static_cast<int>(result.implants.size()) + 1;
     implant.shape = shape;
     implant.possible_only = shape.confidence < rules.detection.least_confidence;
-    if (!implant.possible_only) {
-      implant.projection =
-          measure_projection(frame, acquisition, shape, result.quality, result.scale);
-      implant.joint = measure_joint(frame, acquisition, shape, implant.projection, result.quality,
-                                    result.scale);
-      implant.crest = measure_crest(frame, shape, implant.projection, result.quality, result.scale,
-                                    rules);
-    }
+    KnownScales known;
+    if (!implant.possible_only) known = measure_body(frame, rules, result, implant);
+    across.push_back(known.across);
+    along.push_back(known.along);
     result.implants.push_back(std::move(implant));
   }
+  settle_scale(result, across);
+  for (std::size_t i = 0; i < result.implants.size(); ++i)
+    if (!result.implants[i].possible_only)
+      measure_surroundings(frame, rules, result, along[i], result.implants[i]);
   judge(result, rules, circumstances);
   return result;
 }

@@ -69,7 +69,8 @@ struct ImplantShape {
 struct ProjectionMeasures {
   std::optional<double> thread_pitch_px;      ///< along the axis
   std::optional<int> thread_starts;           ///< unset when not told apart
-  std::optional<double> outer_diameter_px;
+  std::optional<double> outer_diameter_px;    ///< half-level edges: inside the crests by blur
+  std::optional<double> crest_diameter_px;    ///< over the crests by the thread model, blur undone
   std::optional<double> thread_depth_px;
   LeftRight<std::optional<double>> flank_edge_ratio;  ///< 0 lost .. 1 as sharp as the image allows
   /// Vertical angle at the platform centre, positive = source coronal; signed if direction_resolved,

@@ -106,6 +106,40 @@ Outcome check_hidden_gap(const Implant& implant, const Rules& rules, Answer& ans
   return outcome;
 }
 
+Outcome check_apical_margin(const Implant& implant, const Rules& rules, Answer& answer) {
+  const Extent& extent = implant.extent;
+  const double limit = rules.placement.least_apical_margin_mm;
+  Reason reason{"placement.least_apical_margin_mm", implant.id, "", {}, limit, "mm"};
+  const std::string wanted = " in view, at least " + fixed_text(limit, 1) + " mm wanted: ";
+  const std::string end = extent.bounded_by.empty() ? "" : " (up to the " + extent.bounded_by + ")";
+  Outcome outcome = Outcome::unknown;
+  if (const auto margin = known(extent.apical_margin_mm)) {
+    outcome = margin->value < limit                                  ? Outcome::over
+              : margin->value - margin->expanded_uncertainty < limit ? Outcome::borderline
+                                                                     : Outcome::holds;
+    reason.value = margin->value;
+    reason.text = "margin beyond the apex " + fixed_text(margin->value, 1) + " ± " +
+                  fixed_text(margin->expanded_uncertainty, 1) + " mm" + end + wanted;
+  } else if (const auto least = known(extent.apical_margin_least_mm),
+             most = known(extent.apical_margin_most_mm);
+             least && most) {
+    // No scale, but the body itself bounds it.
+    if (*least >= limit) outcome = Outcome::holds;
+    if (*most < limit) outcome = Outcome::over;
+    reason.text = "margin beyond the apex " + fixed_text(*least, 1) + " to " +
+                  fixed_text(*most, 1) + " mm, no scale" + end + wanted;
+  } else {
+    reason.text = "margin beyond the apex not known" + wanted;
+  }
+  reason.text += outcome == Outcome::over         ? "too little in view"
+                 : outcome == Outcome::borderline ? "the limit lies inside the uncertainty"
+                 : outcome == Outcome::holds      ? "enough in view"
+                                                  : "not assessable";
+  if (outcome != Outcome::holds) worsen(answer, Verdict::usable_with_limits);
+  answer.reasons.push_back(std::move(reason));
+  return outcome;
+}
+
 Outcome check_noise(const Analysis& analysis, const Rules& rules, Answer& answer) {
   const auto noise = known(analysis.quality.noise);
   const double limit = rules.exposure.largest_noise;
@@ -124,12 +158,19 @@ Outcome check_blur(const Analysis& analysis, const Rules& rules, Answer& answer)
                      sigma_mm ? mm_text(*sigma_mm) : "", mm_text(limit), "mm");
 }
 
-Outcome check_clipping(const Analysis& analysis, const Rules& rules, Answer& answer) {
-  const auto clipped =
-      known(std::optional<double>(analysis.quality.clipped_low + analysis.quality.clipped_high));
+Outcome check_clipping(const Analysis& analysis, const Implant* implant, const Rules& rules,
+                       Answer& answer) {
   const double limit = rules.exposure.largest_clipped_fraction;
-  return check_plain(answer, "exposure.largest_clipped_fraction", "clipped part of the image",
-                     clipped, limit, clipped ? percent(*clipped) : "", percent(limit), "1");
+  const bool local = implant && known(implant->clipped_at_joint);
+  const auto clipped = local ? implant->clipped_at_joint
+                             : known(std::optional<double>(analysis.quality.clipped_low +
+                                                           analysis.quality.clipped_high));
+  const Outcome outcome =
+      check_plain(answer, "exposure.largest_clipped_fraction",
+                  local ? "clipped part around the joint" : "clipped part of the image", clipped,
+                  limit, clipped ? percent(*clipped) : "", percent(limit), "1");
+  if (implant) answer.reasons.back().implant = implant->id;
+  return outcome;
 }
 
 }  // namespace crestgate

@@ -10,9 +10,14 @@ enum class Outcome { holds, borderline, over, unknown };
 
 Outcome check_angle(const Implant& implant, double limit_deg, const char* rule, Answer& answer);
 Outcome check_hidden_gap(const Implant& implant, const Rules& rules, Answer& answer);
+/// Margin in view beyond the apex against the least one wanted, with its uncertainty; without a
+/// scale by the bounds of a body of any usual width, which may leave it unknown.
+Outcome check_apical_margin(const Implant& implant, const Rules& rules, Answer& answer);
 Outcome check_noise(const Analysis& analysis, const Rules& rules, Answer& answer);
 Outcome check_blur(const Analysis& analysis, const Rules& rules, Answer& answer);
-Outcome check_clipping(const Analysis& analysis, const Rules& rules, Answer& answer);
+/// Around the implant's joint; over the whole image where there is no joint to look at.
+Outcome check_clipping(const Analysis& analysis, const Implant* implant, const Rules& rules,
+                       Answer& answer);
 
 /// Adds a statement without value and limit.
 void state(Answer& answer, const char* rule, const Implant* implant, std::string text);

@@ -1,6 +1,7 @@
 #include "pipeline/judge/judge.h"
 
 #include <algorithm>
+#include <cmath>
 
 #include "pipeline/judge/advice.h"
 #include "pipeline/judge/intent.h"
@@ -86,6 +87,28 @@ void add_both_lines(Analysis& analysis, const Rules& rules) {
     }
 }
 
+// What the site's table of implant types says about this picture, and where scales contradict.
+void add_known_dimensions(Analysis& analysis) {
+  const char* rule = "implant_types";
+  for (const Implant& implant : analysis.implants) {
+    const KnownType& type = implant.known_type;
+    if (type.reason.empty()) continue;
+    std::string text = type.name.empty()
+                           ? "type not known: " + type.reason
+                           : "type " + type.name + " (" + type.chosen_by + ": " + type.reason + ")";
+    const auto ratio = known(implant.projection.axial_to_transverse_scale);
+    const auto u = known(implant.projection.axial_to_transverse_scale_expanded_uncertainty);
+    if (ratio && u)
+      text += std::string(*ratio < 1 ? ", shortened" : ", lengthened") + " along the axis by " +
+              fixed_text(100 * std::abs(*ratio - 1), 0) + " ± " +
+              fixed_text(std::ceil(100 * *u), 0) + " %";
+    analysis.reasons.push_back({rule, implant.id, text, {}, {}, ""});
+  }
+  if (!analysis.scale_disagreement.empty())
+    analysis.reasons.push_back(
+        {rule, {}, "pixel size: " + analysis.scale_disagreement, {}, {}, ""});
+}
+
 // A repeat beyond the site's limit is not advised, whatever it would bring.
 bool withhold_repeats(Analysis& analysis, const Rules& rules, int attempt) {
   if (attempt <= rules.alerts.most_advised_repeats) return false;
@@ -167,6 +190,7 @@ void judge(Analysis& analysis, const Rules& rules, const Circumstances& circumst
     add_reasons(analysis, answers[i]);
   }
   if (any_judged && !choice.from_rule) add_both_lines(analysis, rules);
+  add_known_dimensions(analysis);
   const bool withheld = withhold_repeats(analysis, rules, circumstances.attempt);
 
   if (any_judged)

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 #include "pipeline/judge/checks.h"
 #include "pipeline/judge/words.h"
@@ -11,7 +10,8 @@ namespace crestgate {
 namespace {
 
 // Motion and exposure are what a repeat can change; blur of detector and focal spot is not.
-void check_sharpness_and_exposure(const Analysis& analysis, const Rules& rules, Answer& answer) {
+void check_sharpness_and_exposure(const Analysis& analysis, const Implant* implant,
+                                  const Rules& rules, Answer& answer) {
   const bool motion = analysis.quality.motion_direction_deg.has_value();
   if (check_blur(analysis, rules, answer) == Outcome::over) {
     worsen(answer, Verdict::usable_with_limits);
@@ -21,7 +21,7 @@ void check_sharpness_and_exposure(const Analysis& analysis, const Rules& rules, 
       answer.bound_by = "blur";
   }
   const Outcome noise = check_noise(analysis, rules, answer);
-  const Outcome clipping = check_clipping(analysis, rules, answer);
+  const Outcome clipping = check_clipping(analysis, implant, rules, answer);
   if (noise == Outcome::over || clipping == Outcome::over) {
     worsen(answer, Verdict::usable_with_limits);
     answer.to_correct.push_back("exposure");
@@ -72,7 +72,7 @@ Answer ask_seating(const Analysis& analysis, const Implant& implant, const Rules
   const Outcome angle =
       check_angle(implant, rules.seating.largest_vertical_angle_deg, angle_rule, answer);
   const Outcome gap = check_hidden_gap(implant, rules, answer);
-  check_sharpness_and_exposure(analysis, rules, answer);
+  check_sharpness_and_exposure(analysis, &implant, rules, answer);
   if (angle == Outcome::borderline || gap == Outcome::over)
     worsen(answer, Verdict::usable_with_limits);
   if (angle == Outcome::over) {
@@ -97,7 +97,7 @@ Answer ask_follow_up(const Analysis& analysis, const Implant& implant, const Rul
   if (platform_cut(implant, angle_rule, answer)) return answer;
   const Outcome angle =
       check_angle(implant, rules.follow_up.largest_vertical_angle_deg, angle_rule, answer);
-  check_sharpness_and_exposure(analysis, rules, answer);
+  check_sharpness_and_exposure(analysis, &implant, rules, answer);
   if (angle == Outcome::borderline) worsen(answer, Verdict::usable_with_limits);
   if (angle == Outcome::unknown) worsen(answer, Verdict::not_assessable);
   if (angle == Outcome::over) {
@@ -114,17 +114,6 @@ Answer ask_follow_up(const Analysis& analysis, const Implant& implant, const Rul
   return answer;
 }
 
-double apical_margin_px(const Analysis& analysis, const ImplantShape& shape) {
-  const Point apex = shape.apex_px(), along = shape.axis.apical;
-  const double inf = std::numeric_limits<double>::infinity();
-  const auto until = [inf](double at, double step, double size) {
-    if (step > 0) return (size - 0.5 - at) / step;
-    if (step < 0) return (-0.5 - at) / step;
-    return inf;
-  };
-  return std::min(until(apex.x, along.x, analysis.columns), until(apex.y, along.y, analysis.rows));
-}
-
 Answer ask_placement(const Analysis& analysis, const Implant& implant, const Rules& rules) {
   Answer answer;
   const char* rule = "placement.least_apical_margin_mm";
@@ -139,28 +128,8 @@ Answer ask_placement(const Analysis& analysis, const Implant& implant, const Rul
     state(answer, rule, &implant, cut + " is not in view");
     return answer;
   }
-  const double limit = rules.placement.least_apical_margin_mm;
-  const double margin_px = apical_margin_px(analysis, shape);
-  const auto scale = known(analysis.scale.mm_per_px);
-  if (!scale || !std::isfinite(margin_px)) {
-    worsen(answer, Verdict::usable_with_limits);
-    answer.reasons.push_back(
-        {rule, implant.id, "margin beyond the apex not known in mm: no scale", {}, limit, "mm"});
-  } else {
-    const double margin = margin_px * scale->value;
-    const double bound = margin_px * scale->expanded_uncertainty;
-    const bool over = margin < limit, border = !over && margin - bound < limit;
-    if (over || border) worsen(answer, Verdict::usable_with_limits);
-    answer.reasons.push_back({rule, implant.id,
-                              "margin beyond the apex " + fixed_text(margin, 1) + " ± " +
-                                  fixed_text(bound, 1) + " mm in view, at least " +
-                                  fixed_text(limit, 1) + " mm wanted: " +
-                                  (over     ? "too little in view"
-                                   : border ? "the limit lies inside the uncertainty"
-                                            : "enough in view"),
-                              margin, limit, "mm"});
-  }
-  check_sharpness_and_exposure(analysis, rules, answer);
+  check_apical_margin(implant, rules, answer);
+  check_sharpness_and_exposure(analysis, nullptr, rules, answer);
   answer.to_correct.clear();
   if (const auto angle = known(implant.projection.vertical_angle_deg))
     state(answer, "placement", &implant,
@@ -171,7 +140,7 @@ Answer ask_placement(const Analysis& analysis, const Implant& implant, const Rul
 
 Answer ask_general(const Analysis& analysis, const Rules& rules) {
   Answer answer;
-  check_sharpness_and_exposure(analysis, rules, answer);
+  check_sharpness_and_exposure(analysis, nullptr, rules, answer);
   answer.to_correct.clear();
   return answer;
 }

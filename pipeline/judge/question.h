@@ -23,13 +23,11 @@ Answer ask_seating(const Analysis& analysis, const Implant& implant, const Rules
 /// Follow-up: projection as for seating with its own limit; spatial calibration known.
 Answer ask_follow_up(const Analysis& analysis, const Implant& implant, const Rules& rules);
 
-/// Placement: whole implant and margin beyond the apex in view. Distortion is reported only.
+/// Placement: whole implant and margin beyond the apex in view (implant.extent). Distortion is
+/// reported only.
 Answer ask_placement(const Analysis& analysis, const Implant& implant, const Rules& rules);
 
 /// Exposure, noise, blur of an image nothing else is asked of. Never advises a repeat.
 Answer ask_general(const Analysis& analysis, const Rules& rules);
-
-/// Distance in view beyond the apex along the axis, px; negative if the apex is outside.
-double apical_margin_px(const Analysis& analysis, const ImplantShape& shape);
 
 }  // namespace crestgate

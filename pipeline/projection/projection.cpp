@@ -118,6 +118,8 @@ ProjectionMeasures measure_projection(const Frame& frame, const Acquisition& acq
   result.thread_pitch_px = reading->signal.pitch_px;
   result.thread_depth_px = reading->signal.depth_px;
   result.outer_diameter_px = 2 * reading->signal.crest_radius_px;
+  result.crest_diameter_px =
+      2 * reading->signal.crest_radius_px * reading->fit.modes.front().view.radius_scale;
   result.thread_starts = reading->fit.modes.front().starts;
   result.flank_edge_ratio =
       flank_edge_ratio(reading->signal, reading->fit.modes.front(), shape.axis);

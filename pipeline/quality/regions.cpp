@@ -1,9 +1,10 @@
 #include "pipeline/quality/regions.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <functional>
 #include <limits>
-#include <map>
 
 namespace crestgate {
 namespace {
@@ -51,23 +52,58 @@ Content content_of(const Frame& f) {
   return c;
 }
 
+namespace {
+
+/// The outermost distinct values of an image with their counts, best first. Keeping only as many as
+/// are looked at makes one pass over millions of pixels cheap.
+class EndLevels {
+ public:
+  static constexpr std::size_t kKept = 16;
+  template <class Before>
+  void add(float value, Before before) {
+    std::size_t i = size_;
+    while (i > 0 && before(value, level_[i - 1])) --i;
+    if (i > 0 && level_[i - 1] == value) {
+      ++count_[i - 1];
+      return;
+    }
+    if (i == kKept) return;
+    size_ = std::min(size_ + 1, kKept);
+    for (std::size_t k = size_ - 1; k > i; --k)
+      level_[k] = level_[k - 1], count_[k] = count_[k - 1];
+    level_[i] = value, count_[i] = 1;
+  }
+  bool full() const { return size_ == kKept; }
+  float outermost() const { return level_[0]; }
+  /// More than 0.2 % of the image on the last level and 8 times the mean of the next 8.
+  bool spike(std::size_t total) const {
+    std::size_t beside = 0;
+    for (std::size_t i = 1; i <= 8; ++i) beside += count_[i];
+    return count_[0] * 500 > total && count_[0] * 8 > 8 * beside;
+  }
+
+ private:
+  std::array<float, kKept> level_{};
+  std::array<std::size_t, kKept> count_{};
+  std::size_t size_ = 0;
+};
+
+}  // namespace
+
 ClipLevels clip_levels(const Frame& f, const Content& c) {
-  std::map<float, std::size_t> counts;
+  EndLevels lowest, highest;
   std::size_t total = 0;
   for (int y = c.y0; y < c.y1; ++y)
-    for (int x = c.x0; x < c.x1; ++x)
-      if (!is_padding(f, x, y)) ++counts[f.at(x, y)], ++total;
+    for (int x = c.x0; x < c.x1; ++x) {
+      if (is_padding(f, x, y)) continue;
+      ++total;
+      lowest.add(f.at(x, y), std::less<float>());
+      highest.add(f.at(x, y), std::greater<float>());
+    }
   ClipLevels levels{f.lowest_storable, f.highest_storable};
-  // A spike: more than 0.2 % of the image on the last level and 8 times the mean of the next 8.
-  const auto spike = [total](auto first, auto last) {
-    const std::size_t height = first->second;
-    std::size_t beside = 0, n = 0;
-    for (auto it = std::next(first); it != last && n < 8; ++it, ++n) beside += it->second;
-    return n > 0 && height * 500 > total && height * n > 8 * beside;
-  };
-  if (counts.size() < 16) return levels;
-  if (spike(counts.begin(), counts.end())) levels.low = counts.begin()->first;
-  if (spike(counts.rbegin(), counts.rend())) levels.high = counts.rbegin()->first;
+  if (!lowest.full()) return levels;  // too few grey values to tell a plateau
+  if (lowest.spike(total)) levels.low = lowest.outermost();
+  if (highest.spike(total)) levels.high = highest.outermost();
   return levels;
 }
 

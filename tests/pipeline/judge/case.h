@@ -12,7 +12,7 @@ inline Rules rules_for(Intent intent) {
   return rules;
 }
 
-/// One implant, crown up, wholly in view, 1.0 +/- 0.5 degrees, 0.02 mm pixels, nothing wrong.
+/// One implant, crown up, wholly in view with 4 mm beyond its apex, 1.0 +/- 0.5 degrees, 0.02 mm pixels, nothing wrong.
 inline Analysis analysis() {
   Analysis a;
   a.rows = 1000;
@@ -30,6 +30,7 @@ inline Analysis analysis() {
   implant.shape.confidence = 0.9;
   implant.projection.vertical_angle_deg = Quantity{1.0, 0.5};
   implant.projection.direction_resolved = true;
+  implant.extent.apical_margin_mm = Quantity{4.0, 0.2};
   a.implants.push_back(implant);
   return a;
 }

@@ -11,41 +11,47 @@ using judge_case::judged;
 using judge_case::reason;
 using judge_case::tilt;
 
-// Implant crown up from y = 300, so the apex is at 300 + length; rows end at 999.5.
-void margin_px(Analysis& a, double px) { a.implants[0].shape.length_px = 999.5 - px - 300; }
-
-TEST(Placement, MarginBeyondTheApexInMillimetresWithScaleBounds) {
-  const char* rule = "placement.least_apical_margin_mm";
-  Analysis a = analysis();  // 0.02 +/- 0.001 mm per px, 2 mm wanted
-  margin_px(a, 106);        // 2.12 mm, at least 2.01
-  EXPECT_EQ(judged(a, Intent::placement).verdict, Verdict::usable);
-  EXPECT_NEAR(reason(judged(a, Intent::placement), rule)->value.value(), 2.12, 1e-9);
-  margin_px(a, 104);  // 2.08 mm, at least 1.98: the limit lies inside the scale's bounds
-  EXPECT_EQ(judged(a, Intent::placement).verdict, Verdict::usable_with_limits);
-  margin_px(a, 99);  // 1.98 mm
-  EXPECT_EQ(judged(a, Intent::placement).verdict, Verdict::usable_with_limits);
-  a.scale.mm_per_px.reset();
-  margin_px(a, 300);
-  EXPECT_EQ(judged(a, Intent::placement).verdict, Verdict::usable_with_limits);
-  EXPECT_FALSE(reason(judged(a, Intent::placement), rule)->value);
+void margin_mm(Analysis& a, double mm, double u_mm) {
+  a.implants[0].extent.apical_margin_mm = Quantity{mm, u_mm};
 }
 
-TEST(Placement, MarginFollowsTheAxisInAnyTurn) {
-  Analysis a = analysis();
-  ImplantShape& shape = a.implants[0].shape;
-  shape.length_px = 100;
+const char* const kRule = "placement.least_apical_margin_mm";
+
+TEST(Placement, MarginBeyondTheApexIsJudgedWithItsUncertainty) {
+  Analysis a = analysis();  // 2 mm wanted
+  margin_mm(a, 2.12, 0.11);
+  EXPECT_EQ(judged(a, Intent::placement).verdict, Verdict::usable);
+  EXPECT_NEAR(reason(judged(a, Intent::placement), kRule)->value.value(), 2.12, 1e-9);
+  margin_mm(a, 2.08, 0.11);  // the limit lies inside the uncertainty
+  EXPECT_EQ(judged(a, Intent::placement).verdict, Verdict::usable_with_limits);
+  margin_mm(a, 1.98, 0.11);
+  a = judged(a, Intent::placement);
+  EXPECT_EQ(a.verdict, Verdict::usable_with_limits);
+  EXPECT_NE(reason(a, kRule)->text.find("too little in view"), std::string::npos);
+}
+
+TEST(Placement, WithoutAScaleTheBodysUsualWidthsBoundTheMargin) {
   const struct {
-    Point apical;
-    double margin;
-  } cases[] = {{{0, 1}, 999.5 - 400},
-               {{0, -1}, 300.5 - 100},
-               {{1, 0}, 799.5 - 500},
-               {{-1, 0}, 400.5 - 100},
-               {{0.6, 0.8}, (799.5 - 460) / 0.6}};
+    double least, most;
+    Verdict verdict;
+    const char* words;
+  } cases[] = {{2.1, 3.9, Verdict::usable, "enough in view"},
+               {1.0, 1.8, Verdict::usable_with_limits, "too little in view"},
+               {1.4, 2.6, Verdict::usable_with_limits, "not assessable"}};
   for (const auto& c : cases) {
-    shape.axis.apical = c.apical;
-    EXPECT_NEAR(apical_margin_px(a, shape), c.margin, 1e-9);
+    Analysis a = analysis();
+    a.implants[0].extent.apical_margin_mm.reset();
+    a.implants[0].extent.apical_margin_least_mm = c.least;
+    a.implants[0].extent.apical_margin_most_mm = c.most;
+    a = judged(a, Intent::placement);
+    EXPECT_EQ(a.verdict, c.verdict) << c.words;
+    EXPECT_NE(reason(a, kRule)->text.find(c.words), std::string::npos) << reason(a, kRule)->text;
+    EXPECT_FALSE(reason(a, kRule)->value);
   }
+  Analysis unknown = analysis();
+  unknown.implants[0].extent.apical_margin_mm.reset();
+  unknown = judged(unknown, Intent::placement);
+  EXPECT_NE(reason(unknown, kRule)->text.find("not assessable"), std::string::npos);
 }
 
 TEST(Placement, DistortionIsReportedAndNeverAReasonToRepeat) {
@@ -54,12 +60,12 @@ TEST(Placement, DistortionIsReportedAndNeverAReasonToRepeat) {
   a.quality.noise = 0.2;
   a.quality.motion_direction_deg = 0;
   a.quality.blur_sigma_px = 9;
-  margin_px(a, 200);
+  margin_mm(a, 4, 0.2);
   a = judged(a, Intent::placement);
   EXPECT_EQ(a.verdict, Verdict::usable_with_limits);
   Analysis clean = analysis();
   tilt(clean, 14);
-  margin_px(clean, 200);
+  margin_mm(clean, 4, 0.2);
   clean = judged(clean, Intent::placement);
   EXPECT_EQ(clean.verdict, Verdict::usable);
   std::string all;

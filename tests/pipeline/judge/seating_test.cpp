@@ -176,5 +176,19 @@ TEST(FollowUp, HasItsOwnAngleLimitAndNeedsAScale) {
   EXPECT_EQ(judged(a, Intent::follow_up).verdict, Verdict::usable_with_limits);
 }
 
+// The rule speaks of the joint's neighbourhood: a burnt-out far corner is none of its business.
+TEST(Seating, ClippingCountsWhereTheJointIs) {
+  Analysis a = analysis();
+  joint(a, 0.03, 0.03);
+  a.quality.clipped_low = 0.7;
+  a.implants[0].clipped_at_joint = 0.02;
+  EXPECT_EQ(judged(a, Intent::seating).verdict, Verdict::usable);
+  a.quality.clipped_low = 0.0;
+  a.implants[0].clipped_at_joint = 0.7;
+  const Analysis over = judged(a, Intent::seating);
+  EXPECT_EQ(over.verdict, Verdict::usable_with_limits);
+  EXPECT_NEAR(reason(over, "exposure.largest_clipped_fraction")->value.value(), 0.7, 1e-12);
+}
+
 }  // namespace
 }  // namespace crestgate
