@@ -4,6 +4,7 @@
 #include "pipeline/detect/detect.h"
 #include "pipeline/followup/followup.h"
 #include "pipeline/judge/judge.h"
+#include "pipeline/platform/platform.h"
 #include "pipeline/projection/known_type.h"
 #include "pipeline/projection/left_handed.h"
 #include "pipeline/projection/projection.h"
@@ -40,6 +41,8 @@ KnownScales measure_body(const Frame& frame, const Rules& rules, const Analysis&
 
 void measure_surroundings(const Frame& frame, const Rules& rules, const Analysis& image,
                           const Scale& known_along, Implant& implant) {
+  const PlatformFix fix = locate_platform(frame, implant.shape, implant.projection, image.scale);
+  settle_platform(frame, fix, &implant.shape);
   const ImplantShape& shape = implant.shape;
   // Levels and margins lie along the axis: a known pitch is a better ruler there, free of tilt.
   const bool axial = known_along.mm_per_px.has_value();

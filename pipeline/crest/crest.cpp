@@ -151,10 +151,9 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   s.mm_per_px_u = 0.5 * scale.mm_per_px->expanded_uncertainty;
   s.blur_px = std::max(0.7, quality.blur_sigma_px.value_or(2.0));
   s.pitch_px = projection.thread_pitch_px.value_or(0.7 / mm_per_px);
-  const auto platform = find_platform_edge(frame, shape, s.blur_px, 1.0 / mm_per_px);
-  if (!platform)
-    return refuse("the platform's edge is not marked (part as wide as the implant, or hidden)");
-  s.platform = *platform;
+  if (!shape.platform_marked) return refuse("the platform is not marked in this image");
+  const auto edge = find_platform_edge(frame, shape, s.blur_px, 1.0 / mm_per_px);
+  s.platform = edge.value_or(PlatformEdge{0.0, shape.platform_sd_px.value_or(0.0)});
   const double b = rules.follow_up.crest_half_width_mm;
   const auto& angle = projection.vertical_angle_deg;
   s.along_u_mm = depth_term_mm(

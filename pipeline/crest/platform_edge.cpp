@@ -7,7 +7,7 @@
 namespace crestgate {
 namespace {
 
-constexpr double kSearchMm = 0.35, kPlateauMm = 0.3;
+constexpr double kPlateauMm = 0.3;
 // A ring of metal must stand out by this share of body minus surroundings; its way through the
 // metal is short, so it is fainter than the body.
 constexpr double kLeastRing = 0.2;
@@ -32,8 +32,14 @@ double median(std::vector<double> x) {
 
 class Search {
  public:
-  Search(const Frame& frame, const ImplantShape& shape, double blur_px, double px_per_mm)
-      : frame_(frame), shape_(shape), blur_(blur_px), mm_(px_per_mm), reach_(1.3 * px_per_mm) {
+  Search(const Frame& frame, const ImplantShape& shape, double blur_px, double px_per_mm,
+         double search_px)
+      : frame_(frame),
+        shape_(shape),
+        blur_(blur_px),
+        mm_(px_per_mm),
+        reach_(1.3 * px_per_mm),
+        search_(search_px) {
     std::vector<double> in, out;
     for (double v = 0.3 * mm_; v < 1.5 * mm_; v += 1.0)
       for (const double u : {-0.5, 0.5, -1.3, 1.3}) {
@@ -53,7 +59,7 @@ class Search {
     }
     const double gap = 1.5 * blur_, span = kPlateauMm * mm_;
     double best = 0.0, best_at = 0.0;
-    for (double c = reach_ - kSearchMm * mm_; c <= reach_ + kSearchMm * mm_; c += 1.0) {
+    for (double c = reach_ - search_; c <= reach_ + search_; c += 1.0) {
       const double step = mean(g, c + 1, c + gap) - mean(g, c - gap, c - 1);
       if (step > best) best = step, best_at = c;
     }
@@ -76,7 +82,7 @@ class Search {
  private:
   const Frame& frame_;
   const ImplantShape& shape_;
-  double blur_, mm_, reach_, contrast_ = 0.0;
+  double blur_, mm_, reach_, search_, contrast_ = 0.0;
 };
 
 }  // namespace
@@ -84,7 +90,9 @@ class Search {
 std::optional<PlatformEdge> find_platform_edge(const Frame& frame, const ImplantShape& shape,
                                                double blur_sigma_px, double px_per_mm) {
   const double blur = std::max(1.0, blur_sigma_px);
-  const Search search(frame, shape, blur, px_per_mm);
+  const double search_px =
+      std::clamp(2.5 * shape.platform_sd_px.value_or(0.0), 0.12 * px_per_mm, 0.35 * px_per_mm);
+  const Search search(frame, shape, blur, px_per_mm, search_px);
   std::vector<double> side[2], all;
   for (int s = 0; s < 2; ++s) {
     const double sign = s == 0 ? -1.0 : 1.0;

@@ -54,8 +54,8 @@ struct ImplantShape {
   /// Silhouette sampled every pixel of v from 0: half-level edge position along u, px; NaN if lost.
   std::vector<double> minus_edge_px; ///< u < 0 side (negative numbers)
   std::vector<double> plus_edge_px;  ///< u > 0 side
-  /// Standard uncertainty of the origin along v, from competing candidate places (stage platform);
-  /// unset: that stage has not run.
+  /// Standard uncertainty of the origin along v if it is marked (stage platform); unset: that stage
+  /// has not run.
   std::optional<double> platform_sd_px;
   bool platform_marked = false;      ///< something in the image marks the platform's place
   /// From the site's table of known types, empty/unset if none applies: "butt joint", "conical".

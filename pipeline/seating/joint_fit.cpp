@@ -84,47 +84,6 @@ class Fitter {
     return least_squares(f, n + 6, start, step, 70);
   }
 
-  /// -2 log L gained over a plain cylinder by gaps and bevels of one size at this place,
-  /// linearised.
-  double evidence(double joint_px) const {
-    if (zones_.empty()) return 0.0;
-    const double mm = 1.0 / in_.mm_per_px;
-    int n = 0;
-    for (const Zone& z : zones_) n += static_cast<int>(z.v.size());
-    const auto evaluate = [&](double minus, double plus, double bevel) {
-      std::vector<double> out(n);
-      double* next = out.data();
-      for (const Zone& z : zones_)
-        next = zone_residuals(z, {joint_px, minus, plus, bevel, bevel, in_.theta_rad}, false, next);
-      return out;
-    };
-    const std::vector<double> plain = evaluate(0, 0, 0);
-    std::array<std::vector<double>, 3> change{evaluate(0.03 * mm, 0, 0), evaluate(0, 0.03 * mm, 0),
-                                              evaluate(0, 0, 0.1 * mm)};
-    double before = 0.0;
-    for (double e : plain) before += e * e;
-    // Non-negative amounts by coordinate descent: three unknowns, well conditioned.
-    std::array<double, 3> amount{};
-    std::vector<double> rest = plain;
-    for (auto& c : change)
-      for (int i = 0; i < n; ++i) c[i] -= plain[i];
-    for (int round = 0; round < 12; ++round) {
-      for (int k = 0; k < 3; ++k) {
-        double dot = 0.0, norm = 1e-12;
-        for (int i = 0; i < n; ++i) {
-          dot += rest[i] * change[k][i];
-          norm += change[k][i] * change[k][i];
-        }
-        const double to = std::max(0.0, amount[k] - dot / norm);
-        for (int i = 0; i < n; ++i) rest[i] += (to - amount[k]) * change[k][i];
-        amount[k] = to;
-      }
-    }
-    double after = 0.0;
-    for (double e : rest) after += e * e;
-    return (before - after) / std::max(1.0, after / std::max(1, n - 30));
-  }
-
   JointShape shape_of(const std::vector<double>& p) const {
     JointShape s;
     s.joint_px = p[kJoint];
@@ -236,19 +195,6 @@ class Fitter {
 };
 
 }  // namespace
-
-std::vector<JointEvidence> scan_for_joint(const Strip& strip, const JointFitInput& input,
-                                          double from_px, double to_px, double step_px) {
-  std::vector<JointEvidence> scan;
-  for (double v = from_px; v <= to_px; v += step_px) {
-    JointFitInput here = input;
-    here.joint_px = v;
-    Fitter fitter(strip, here);
-    fitter.collect(v);
-    scan.push_back({v, fitter.evidence(v)});
-  }
-  return scan;
-}
 
 std::optional<JointFit> fit_joint(const Strip& strip, const JointFitInput& input) {
   Fitter fitter(strip, input);

@@ -14,7 +14,6 @@ struct JointFitInput {
   Spread spread;
   double theta_rad = 0.0, theta_sd_rad = 0.0;
   double joint_px = 0.0, joint_sd_px = 0.0;  ///< where the platform should be
-  double thread_pitch_px = 0.0;              ///< along the axis; 0 = unknown
   double mm_per_px = 0.0;
   double clip_level = 0.0;
 };
@@ -30,13 +29,5 @@ struct JointFit {
 };
 
 std::optional<JointFit> fit_joint(const Strip& strip, const JointFitInput& input);
-
-/// Evidence for a joint (a lucent band or bevel notches) at each height of a scan, as the drop of
-/// -2 log L against a plain cylinder; for flush parts, whose outline does not say.
-struct JointEvidence {
-  double v_px = 0.0, evidence = 0.0;
-};
-std::vector<JointEvidence> scan_for_joint(const Strip& strip, const JointFitInput& input,
-                                          double from_px, double to_px, double step_px);
 
 }  // namespace crestgate

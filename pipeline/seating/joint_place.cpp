@@ -6,9 +6,7 @@
 namespace crestgate {
 namespace {
 
-constexpr double kLeastEvidence = 30.0;
-constexpr double kCrownStep = 0.13, kShoulderStep = -0.1;  // relative change of width
-constexpr double kCrownBrightening = 0.1;
+constexpr double kLeastStep = 0.06;  // relative change of width that marks a height
 
 // First crossing of the level from inside outwards; NaN if metal reaches the strip's border.
 double edge_from(const Strip& s, int iv, double centre, int side, double start, double level) {
@@ -41,47 +39,6 @@ double median_between(const Strip& s, const std::vector<double>& w, double from,
   return in.size() < 3 ? std::nan("") : median_of(std::move(in));
 }
 
-struct Peak {
-  double v, evidence;
-};
-
-// Rise of the grey value from apical to coronal of v over the metal's contrast.
-double brightening(const Strip& s, const CrossProfile& implant, double v, double mm) {
-  std::vector<double> part, below;
-  for (int iv = 0; iv < s.rows; ++iv) {
-    const double at = (s.v_px(iv) - v) / mm;
-    if (std::abs(at) < 0.2 || std::abs(at) > 0.45) continue;
-    for (int iu = 0; iu < s.columns; ++iu)
-      if (std::abs(s.u_px(iu)) < 0.8 * implant.radius_px && std::isfinite(s.at(iu, iv)))
-        (at < 0 ? part : below).push_back(s.at(iu, iv));
-  }
-  return (median_of(part) - median_of(below)) / implant.tone.contrast;
-}
-
-// A thread's valley comes back one pitch further apical, about as strong.
-bool like_thread(const std::vector<JointEvidence>& scan, const JointEvidence& at, double pitch) {
-  if (pitch <= 0) return false;
-  double again = 0.0;
-  for (const JointEvidence& e : scan)
-    if (e.v_px > at.v_px + 0.87 * pitch && e.v_px < at.v_px + 1.13 * pitch)
-      again = std::max(again, e.evidence);
-  return again > 0.35 * at.evidence && again < 2.8 * at.evidence;
-}
-
-// Where the outline is half way between part and implant: the platform's rim seen edge-on, at the
-// platform's own height whatever the angle.
-double shoulder(const Strip& s, const std::vector<double>& w, double v, double mm) {
-  const double part = median_between(s, w, v - 0.45 * mm, v - 0.2 * mm);
-  const double implant = median_between(s, w, v + 0.2 * mm, v + 0.45 * mm);
-  const double level = 0.5 * (part + implant);
-  for (int iv = 1; iv < s.rows; ++iv) {
-    if (s.v_px(iv) < v - 0.25 * mm || s.v_px(iv) > v + 0.35 * mm) continue;
-    if (w[iv - 1] < level && w[iv] >= level)
-      return s.v_px(iv) - s.step_v_px * (w[iv] - level) / (w[iv] - w[iv - 1]);
-  }
-  return v;
-}
-
 }  // namespace
 
 std::vector<double> half_widths(const Strip& strip, const CrossProfile& implant) {
@@ -103,34 +60,22 @@ double width_step(const Strip& strip, const std::vector<double>& w, double v, do
   return part / implant - 1.0;
 }
 
-JointPlace place_joint(const Strip& strip, const JointFitInput& input) {
-  const double mm = 1.0 / input.mm_per_px;
-  const std::vector<double> widths = half_widths(strip, input.implant);
-  const std::vector<JointEvidence> scan =
-      scan_for_joint(strip, input, -2.0 * mm, 1.7 * mm, 0.06 * mm);
-  std::vector<Peak> peaks;
-  double strongest = 0.0;
-  for (std::size_t i = 1; i + 1 < scan.size(); ++i) {
-    const JointEvidence& e = scan[i];
-    if (e.evidence < scan[i - 1].evidence || e.evidence < scan[i + 1].evidence) continue;
-    if (e.evidence < kLeastEvidence || e.v_px > 0.35 * mm) continue;
-    const double step = width_step(strip, widths, e.v_px, mm);
-    if (step > kCrownStep) continue;
-    const bool at_platform = std::abs(e.v_px) < 0.35 * mm;
-    if (step < kShoulderStep && at_platform)
-      return {shoulder(strip, widths, e.v_px, mm), 0.06 * mm, true};
-    if (step >= kShoulderStep && like_thread(scan, e, input.thread_pitch_px)) continue;
-    if (step < 0.5 * kShoulderStep && at_platform) return {e.v_px + 0.05 * mm, 0.12 * mm, true};
-    // A crown's margin makes everything coronal of it brighter.
-    const double brighter = brightening(strip, input.implant, e.v_px, mm);
-    const double evidence = brighter > kCrownBrightening ? 0.1 * e.evidence : e.evidence;
-    peaks.push_back({e.v_px, evidence});
-    strongest = std::max(strongest, evidence);
+double refine_joint(const Strip& s, const CrossProfile& implant, double sd_px, double mm_per_px) {
+  const double mm = 1.0 / mm_per_px;
+  const std::vector<double> w = half_widths(s, implant);
+  if (std::abs(width_step(s, w, 0.0, mm)) < kLeastStep) return 0.0;
+  const double part = median_between(s, w, -0.45 * mm, -0.2 * mm);
+  const double body = median_between(s, w, 0.2 * mm, 0.45 * mm);
+  const double level = 0.5 * (part + body), reach = std::max(2.5 * sd_px, 0.12 * mm);
+  double nearest = 0.0;
+  bool found = false;
+  for (int iv = 1; iv < s.rows; ++iv) {
+    if (std::abs(s.v_px(iv)) > reach || (w[iv - 1] < level) == (w[iv] < level)) continue;
+    const double v = s.v_px(iv) - s.step_v_px * (w[iv] - level) / (w[iv] - w[iv - 1]);
+    if (!found || std::abs(v) < std::abs(nearest)) nearest = v;
+    found = true;
   }
-  for (const Peak& p : peaks)
-    if (p.evidence >= 0.3 * strongest) return {p.v + 0.05 * mm, 0.12 * mm, true};
-  // Nothing marks it: coronal of the threads, where the platform's estimate stopped.
-  return {-0.5 * mm, 0.1 * mm, false};
+  return nearest;
 }
 
 }  // namespace crestgate

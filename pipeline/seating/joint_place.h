@@ -1,10 +1,8 @@
-// Where along the axis a joint may lie: the platform's estimate is good to a few tenths of a mm
-// where the outline has a step there, and can be a collar's height off where part and implant are
-// flush.
+// The outline of part and implant beside the joint, and what it says about the joint's height.
 #pragma once
 #include <vector>
 
-#include "pipeline/seating/joint_fit.h"
+#include "pipeline/seating/cross_profile.h"
 
 namespace crestgate {
 
@@ -17,16 +15,10 @@ std::vector<double> half_widths(const Strip& strip, const CrossProfile& implant)
 double width_step(const Strip& strip, const std::vector<double>& half_widths, double v_px,
                   double px_per_mm);
 
-struct JointPlace {
-  double v_px = 0.0;
-  double sd_px = 0.0;   ///< how far a fit may move it
-  bool marked = false;  ///< something in the image marks the joint
-};
-
-/// The joint within 1.95 mm coronal and 0.35 mm apical of the platform's estimate: where the
-/// outline narrows at the platform, else the most coronal clear evidence of a band or of bevel
-/// notches (threads imitate both, but lie apical of the joint; a crown's margin widens the
-/// outline).
-JointPlace place_joint(const Strip& strip, const JointFitInput& input);
+/// The platform's plane to a fraction of a pixel: where part and implant differ in width, the
+/// height at which the outline is half way between them (the rim seen edge-on lies at the
+/// platform's own height whatever the angle); else 0, where stage platform put it.
+double refine_joint(const Strip& strip, const CrossProfile& implant, double sd_px,
+                    double mm_per_px);
 
 }  // namespace crestgate

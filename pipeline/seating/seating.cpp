@@ -21,6 +21,8 @@ constexpr double kCrownRadiusRatio = 1.16;
 constexpr double kMostMisfit = 4.0;
 /// Two bevels together; a taller notch is a thread's valley or a crown's margin.
 constexpr double kLargestNotchMm = 0.5;
+/// Where a plain slit still belongs to the platform.
+constexpr double kSlitReachMm = 0.5;
 /// -2 log L an open joint must gain over a closed one with bevels.
 constexpr double kLeastImprovement = 16.0;
 /// A gap below this share of the stated limit is not called visible: a reader would not see it.
@@ -152,7 +154,7 @@ JointMeasures unread(JointMeasures m, const std::string& reason, const std::stri
 JointMeasures by_eye(const Strip& strip, const JointFitInput& in, const AxisFrame& axis,
                      JointMeasures m, const std::string& reason, const std::string& bounded_by) {
   const double mm = 1.0 / in.mm_per_px;
-  const PlainSlits slits = find_plain_slits(strip, in, -1.95 * mm, 0.35 * mm);
+  const PlainSlits slits = find_plain_slits(strip, in, -kSlitReachMm * mm, kSlitReachMm * mm);
   if (!slits.minus && !slits.plus) return unread(std::move(m), reason, bounded_by);
   state_open_sides(axis, slits.minus, slits.plus, &m);
   m.bounded_by = bounded_by;
@@ -171,9 +173,7 @@ std::string prepare(const Strip& strip, double radius_px, double sigma_hint_px, 
   if (!implant) return "no metal edge at the platform";
   in->implant = in->part = *implant;
   in->spread = implant->spread;
-  const JointPlace place = place_joint(strip, *in);
-  in->joint_px = place.v_px;
-  in->joint_sd_px = place.sd_px;
+  in->joint_px = refine_joint(strip, *implant, in->joint_sd_px, in->mm_per_px);
   implant = profile(0.15, 0.6);
   if (!implant) return "no metal edge at the platform";
   m->part_present = part_on(strip, *implant, in->joint_px, mm);
@@ -201,7 +201,6 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   in.mm_per_px = scale.mm_per_px->value;
   in.clip_level =
       frame.highest_storable - 0.002F * (frame.highest_storable - frame.lowest_storable);
-  in.thread_pitch_px = projection.thread_pitch_px.value_or(0.0);
   const bool angle = projection.vertical_angle_deg.has_value();
   // Without an angle the fit may move it freely; no limit is claimed then.
   const double theta_deg = angle ? std::abs(projection.vertical_angle_deg->value) : 5.0;
@@ -209,9 +208,12 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   in.theta_rad = radians(theta_deg);
   in.theta_sd_rad = radians(u_deg / 2);
   const double mm = 1.0 / in.mm_per_px, r = shape.radius_px;
+  in.joint_sd_px = std::clamp(shape.platform_sd_px.value_or(0.0), 0.06 * mm, 0.15 * mm);
   const Strip strip = sample_strip(frame, shape.axis, -1.6 * r, 1.6 * r, -4.3 * mm, 2.6 * mm);
   const std::string missing = prepare(strip, r, quality.blur_sigma_px.value_or(2.0), &in, &m);
   if (!missing.empty()) return unread(m, missing, "");
+  if (!shape.platform_marked)
+    return unread(m, "the platform is not marked in this image", "overlapping structures");
 
   const auto fit = fit_joint(strip, in);
   if (!fit || std::min(fit->usable_minus, fit->usable_plus) < 0.2)

@@ -1,0 +1,228 @@
+#include "pipeline/platform/cues.h"
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+#include "config/units.h"
+
+namespace crestgate {
+namespace {
+
+constexpr double kUsualAngleDeg = 4.0, kMostAngleDeg = 20.0, kUsualPitchMm = 0.8;
+constexpr double kMostCoronalMm = 5.5, kMostApicalMm = 4.5, kMostOfLength = 0.7;
+
+double clip(double x, double low, double high) {
+  return std::isfinite(x) ? std::clamp(x, low, high) : 0.0;
+}
+
+Profile combine(const Profile& a, const Profile& b,
+                const std::function<double(double, double)>& f) {
+  Profile out(a.size());
+  for (std::size_t i = 0; i < a.size(); ++i) out[i] = f(a[i], b[i]);
+  return out;
+}
+
+double lesser(double a, double b) { return a < b ? a : b; }
+double difference(double a, double b) { return a - b; }
+
+Profile mean_of(const std::vector<Profile>& all) {
+  Profile out(all.front().size());
+  for (std::size_t i = 0; i < out.size(); ++i) {
+    double sum = 0.0;
+    int n = 0;
+    for (const Profile& p : all)
+      if (std::isfinite(p[i])) sum += p[i], ++n;
+    out[i] = n > 0 ? sum / n : std::nan("");
+  }
+  return out;
+}
+
+class Gatherer {
+ public:
+  Gatherer(const Straight& s, std::optional<double> angle_deg, std::optional<double> pitch_mm)
+      : s_(s),
+        rim_mm_(s.radius_mm *
+                std::sin(radians(std::min(angle_deg.value_or(kUsualAngleDeg), kMostAngleDeg)))),
+        pitch_mm_(pitch_mm.value_or(kUsualPitchMm)) {
+    half_width_ = combine(s.edge[0], s.edge[1], [](double a, double b) { return 0.5 * (a + b); });
+  }
+
+  /// Where the circle of the platform is seen at x: half the ellipse's height there.
+  double arc_mm(double x) const { return rim_mm_ * std::sqrt(std::max(0.0, 1.0 - x * x)); }
+
+  /// Step of grey value, apical minus coronal, along the rim's coronal arc.
+  Profile step(double x) const {
+    const Profile p = s_.zone(x, kZoneHalf);
+    const Profile d = combine(window_mean(p, 0.04, 0.28), window_mean(p, -0.28, -0.04), difference);
+    return shifted(d, -arc_mm(x));
+  }
+
+  /// How much darker it is between the rim's two arcs than on either side of them.
+  Profile line(double x) const {
+    const double arc = arc_mm(x);
+    const Profile p = s_.zone(x, kZoneHalf);
+    const Profile beside = combine(window_mean(p, -arc - 0.32, -arc - 0.1),
+                                   window_mean(p, arc + 0.1, arc + 0.32), lesser);
+    return combine(beside, window_mean(p, -arc - 0.03, arc + 0.03), difference);
+  }
+
+  /// Weaker flank of each pair of zones, then their mean.
+  Profile weaker_flank(Profile (Gatherer::*of)(double) const) const {
+    std::vector<Profile> all;
+    for (const double x : {0.72, 0.8, 0.88, 0.94}) {
+      const Profile minus = (this->*of)(s_.in_view[0] ? -x : x);
+      const Profile plus = (this->*of)(s_.in_view[1] ? x : -x);
+      all.push_back(combine(minus, plus, lesser));
+    }
+    return mean_of(all);
+  }
+
+  Profile inner_step() const {
+    std::vector<Profile> all;
+    for (const double x : {0.0, 0.2, 0.4, 0.55})
+      for (const double side : {-1.0, 1.0}) all.push_back(step(side * x));
+    return mean_of(all);
+  }
+
+  /// Depth of a notch about 0.2 mm tall in the silhouette, radii.
+  Profile dip() const {
+    Profile flank[2];
+    for (int k = 0; k < 2; ++k) {
+      const Profile& e = s_.edge[k];
+      Profile least(e.size());
+      const int n = static_cast<int>(e.size());
+      for (int i = 0; i < n; ++i) {
+        least[i] = 9.0;
+        for (int j = std::max(0, i - 2); j <= std::min(n - 1, i + 2); ++j)
+          if (e[j] < least[i]) least[i] = e[j];
+      }
+      flank[k] = combine(combine(window_mean(e, -0.36, -0.12), window_mean(e, 0.12, 0.36), lesser),
+                         least, difference);
+    }
+    return combine(flank[0], flank[1], lesser);
+  }
+
+  /// Share of a full thread valley at each height; 0 everywhere if the body has none.
+  Profile thread() const {
+    const int n = s_.rows, reach = static_cast<int>(0.6 * pitch_mm_ / kRowMm);
+    Profile depth(n, 0.0);
+    for (const Profile& e : s_.edge) {
+      const auto highest = [&](int from, int to) {
+        double h = 0.0;
+        for (int i = std::max(0, from); i <= std::min(n - 1, to); ++i)
+          h = std::max(h, std::isfinite(e[i]) ? e[i] : 1.0);
+        return h;
+      };
+      for (int i = 0; i < n; ++i)
+        depth[i] += 0.5 * (std::min(highest(i - reach, i), highest(i, i + reach)) -
+                           (std::isfinite(e[i]) ? e[i] : 1.0));
+    }
+    std::vector<double> body;
+    for (int i = 0; i < n; ++i)
+      if (s_.v_mm(i) > 0.3 * s_.length_mm && s_.v_mm(i) < 0.75 * s_.length_mm)
+        body.push_back(depth[i]);
+    if (body.size() < 20) return Profile(n, 0.0);
+    std::sort(body.begin(), body.end());
+    const double full = body[static_cast<std::size_t>(0.85 * static_cast<double>(body.size() - 1))];
+    if (full < kLeastThread) return Profile(n, 0.0);
+    for (double& d : depth) d = clip(d / full, 0.0, 1.0);
+    return depth;
+  }
+
+  /// Structure inside the metal: mean curvature across the axis of the picture made symmetric.
+  Profile relief() const {
+    Profile out(s_.rows, 0.0);
+    const int count = 9;
+    for (int k = 0; k < count; ++k) {
+      const double x = 0.1 + 0.075 * k;
+      const Profile low = symmetric(x - kReliefScale), at = symmetric(x),
+                    high = symmetric(x + kReliefScale);
+      for (int i = 0; i < s_.rows; ++i) out[i] += std::abs(low[i] - 2 * at[i] + high[i]) / count;
+    }
+    return combine(window_mean(out, 0.12, 0.6), window_mean(out, -0.6, -0.12), difference);
+  }
+
+  Profile narrower() const {
+    return combine(window_mean(half_width_, 0.02, 0.14), window_mean(half_width_, -0.14, -0.02),
+                   difference);
+  }
+  const Profile& half_width() const { return half_width_; }
+  double pitch_mm() const { return pitch_mm_; }
+
+ private:
+  static constexpr double kZoneHalf = 0.045, kReliefScale = 0.125, kLeastThread = 0.02;
+
+  Profile symmetric(double x) const {
+    const Profile a = s_.zone(std::abs(x), 0.01), b = s_.zone(-std::abs(x), 0.01);
+    return window_mean(combine(a, b, [](double p, double q) { return 0.5 * (p + q); }), -0.08,
+                       0.08);
+  }
+
+  const Straight& s_;
+  double rim_mm_, pitch_mm_;
+  Profile half_width_;
+};
+
+/// Integral over [v - length, v], mm, taken `back` mm coronal of v.
+Profile integral_above(const Profile& p, double length_mm, double back_mm) {
+  const int n = static_cast<int>(p.size()), k = static_cast<int>(length_mm / kRowMm);
+  Profile sum(n + 1, 0.0), out(n);
+  for (int i = 0; i < n; ++i) sum[i + 1] = sum[i] + p[i] * kRowMm;
+  for (int i = 0; i < n; ++i) out[i] = sum[i + 1] - sum[std::max(0, i - k)];
+  return shifted(out, -back_mm);
+}
+
+Profile deviation(const Profile& width, double from) {
+  Profile out(width.size());
+  for (std::size_t i = 0; i < width.size(); ++i) out[i] = std::abs(width[i] - from);
+  return out;
+}
+
+}  // namespace
+
+CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
+                     std::optional<double> pitch_mm) {
+  const Gatherer g(s, angle_deg, pitch_mm);
+  const Profile outer = g.weaker_flank(&Gatherer::step), inner = g.inner_step();
+  const Profile line = g.weaker_flank(&Gatherer::line), relief = g.relief();
+  Profile dip = g.dip();
+  for (double& d : dip) d = clip(d / 0.025, 0.0, 1.5);
+  const Profile thread = g.thread(), narrower = g.narrower();
+  const Profile above = integral_above(thread, 3.0, 0.2);
+  const Profile just_above = integral_above(thread, 1.0, 0.15);
+  const Profile odd = window_mean(deviation(g.half_width(), 1.0), 0.15, 1.5);
+  const Profile near = deviation(window_mean(g.half_width(), 0.1, 0.5), 1.02);
+  const int pitch = static_cast<int>(std::lround(g.pitch_mm() / kRowMm));
+
+  CueTable table;
+  for (int i = 0; i < s.rows; ++i) {
+    const double v = s.v_mm(i);
+    if (v < -kMostCoronalMm || v > std::min(kMostApicalMm, kMostOfLength * s.length_mm)) continue;
+    double again = 0.0;
+    for (int k = std::min(s.rows - 1, i + pitch - 3); k <= std::min(s.rows - 1, i + pitch + 3); ++k)
+      again = std::max(again, dip[k]);
+    const double length = s.apex_in_view ? s.length_mm - v : 10.0;
+    std::array<double, kCues> c{};
+    c[kEndOuter] = clip(outer[i], 0.0, 1.0);
+    c[kEndInner] = clip(inner[i], 0.0, 1.0);
+    c[kLineBoth] = clip(line[i] / 0.04, 0.0, 1.5);
+    c[kDipBoth] = dip[i];
+    c[kDipAgain] = std::min(dip[i], again);
+    c[kNarrowSharp] = clip(narrower[i] / 0.1, 0.0, 1.5);
+    c[kReliefOn] = clip(relief[i] / 0.04, 0.0, 1.5);
+    c[kThreadAbove] = clip(above[i] / 0.4, 0.0, 2.0);
+    c[kThreadJustAbove] = clip(just_above[i] / 0.15, 0.0, 1.0);
+    c[kNearWidth] = clip(near[i] / 0.15, 0.0, 2.0);
+    c[kOddWidth] = clip(odd[i] / 0.2, 0.0, 2.0);
+    c[kShort] = clip(7.0 - length, 0.0, 3.0);
+    c[kLong] = clip(length - 14.0, 0.0, 3.0);
+    c[kAtDetection] = std::exp(-(v / 0.12) * (v / 0.12));
+    c[kFarFromIt] = clip(std::abs(v), 0.0, 4.0);
+    table.row.push_back(i);
+    table.strength.push_back(c);
+  }
+  return table;
+}
+
+}  // namespace crestgate

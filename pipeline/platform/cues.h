@@ -1,0 +1,39 @@
+// What at each height speaks for or against a platform there. Private to this folder.
+#pragma once
+#include <array>
+#include <optional>
+
+#include "pipeline/platform/straight.h"
+
+namespace crestgate {
+
+/// Every cue is normalised: 0 = absent, about 1 = as plain as such a thing gets.
+enum Cue {
+  kEndOuter,         ///< metal begins at the flanks going apically, along the rim's coronal arc
+  kEndInner,         ///< the same near the axis: metal as a whole, or what stands on it, begins
+  kLineBoth,         ///< dark line along the rim at both flanks: joint, bevels
+  kDipBoth,          ///< notch in the silhouette at both flanks
+  kDipAgain,         ///< such a notch one pitch further apical as well: a thread
+  kNarrowSharp,      ///< silhouette narrower just coronal
+  kReliefOn,         ///< bore, screw, channel begin going apically
+  kThreadAbove,      ///< thread valleys within 3 mm coronal
+  kThreadJustAbove,  ///< and within 1 mm
+  kNearWidth,        ///< the body just apical is narrower or wider than a platform
+  kOddWidth,         ///< so is the body over the next 1.5 mm
+  kShort,            ///< shorter than implants are, mm
+  kLong,             ///< longer, mm
+  kAtDetection,      ///< where the silhouette's shoulder was detected
+  kFarFromIt,        ///< distance from there, mm
+  kCues
+};
+
+struct CueTable {
+  std::vector<int> row;                             ///< of the straightened strip: the candidates
+  std::vector<std::array<double, kCues>> strength;  ///< per candidate
+};
+
+/// angle_deg: magnitude of the vertical angle, if known; pitch_mm: along the axis, if known.
+CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
+                     std::optional<double> pitch_mm);
+
+}  // namespace crestgate

@@ -1,0 +1,131 @@
+#include "pipeline/platform/platform.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "pipeline/detect/flank.h"
+#include "pipeline/platform/cues.h"
+#include "pipeline/platform/weights.h"
+
+namespace crestgate {
+namespace {
+
+constexpr double kUsualRadiusMm = 2.05;  // 3.3-5 mm wide (common practice)
+constexpr double kNearMm = 0.2;          // heights this close are one place
+constexpr double kLeastMetal = 0.35;     // of the body's contrast
+constexpr double kSameWidth = 0.035;     // of the radius
+
+double mm_per_px_of(const ImplantShape& shape, const Scale& scale) {
+  return scale.mm_per_px ? scale.mm_per_px->value : kUsualRadiusMm / shape.radius_px;
+}
+
+/// Soft maximum of the weighted cues; sums to 1.
+std::vector<double> posterior(const CueTable& table) {
+  std::vector<double> p;
+  for (const auto& cues : table.strength) {
+    double sum = 0.0;
+    for (int k = 0; k < kCues; ++k) sum += kCueWeights[k] * cues[k];
+    p.push_back(sum);
+  }
+  const double most = *std::max_element(p.begin(), p.end());
+  double total = 0.0;
+  for (double& x : p) total += x = std::exp(x - most);
+  for (double& x : p) x /= total;
+  return p;
+}
+
+struct Place {
+  double v_mm = 0.0, sd_mm = 0.0, share = 0.0;
+};
+
+Place likeliest(const Straight& s, const CueTable& table, const std::vector<double>& p) {
+  const int n = static_cast<int>(p.size()), half = 4;
+  int best = 0;
+  double most = -1.0;
+  for (int i = 0; i < n; ++i) {
+    double sum = 0.0;
+    for (int k = std::max(0, i - half); k <= std::min(n - 1, i + half); ++k) sum += p[k];
+    if (sum > most) most = sum, best = i;
+  }
+  const double centre = s.v_mm(table.row[best]);
+  Place place;
+  for (int i = 0; i < n; ++i) {
+    const double v = s.v_mm(table.row[i]);
+    if (std::abs(v - centre) > kNearMm) continue;
+    place.share += p[i];
+    place.v_mm += p[i] * v;
+  }
+  place.v_mm /= place.share;
+  double square = 0.0, near = 0.0;
+  for (int i = 0; i < n; ++i) {
+    const double d = s.v_mm(table.row[i]) - place.v_mm;
+    if (std::abs(d) > 2 * kNearMm) continue;
+    square += p[i] * d * d;
+    near += p[i];
+  }
+  place.sd_mm = std::sqrt(square / near);
+  return place;
+}
+
+double median_between(const Straight& s, const Profile& p, double from_mm, double to_mm) {
+  std::vector<double> values;
+  for (int i = 0; i < s.rows; ++i)
+    if (s.v_mm(i) >= from_mm && s.v_mm(i) <= to_mm) values.push_back(p[i]);
+  return median_of_finite(std::move(values));
+}
+
+Above what_is_above(const Straight& s, double v_mm) {
+  const auto coronal = [&](const Profile& p) {
+    return median_between(s, p, v_mm - 0.5, v_mm - 0.15);
+  };
+  const double metal = coronal(s.zone(0.0, 0.5));
+  if (!std::isfinite(metal)) return Above::unknown;
+  if (metal < kLeastMetal) return Above::nothing;
+  double change = 0.0;
+  for (const Profile& e : s.edge)
+    change += 0.5 * (coronal(e) - median_between(s, e, v_mm + 0.12, v_mm + 0.4));
+  if (!std::isfinite(change)) return Above::unknown;
+  if (change < -kSameWidth) return Above::narrower;
+  return change > kSameWidth ? Above::wider : Above::flush;
+}
+
+}  // namespace
+
+PlatformFix locate_platform(const Frame& frame, const ImplantShape& shape,
+                            const ProjectionMeasures& projection, const Scale& scale) {
+  PlatformFix fix;
+  const double mm_per_px = mm_per_px_of(shape, scale);
+  const Straight s = straighten(frame, shape, mm_per_px);
+  if (s.rows == 0) return fix;
+  std::optional<double> angle, pitch;
+  if (projection.vertical_angle_deg) angle = std::abs(projection.vertical_angle_deg->value);
+  if (projection.thread_pitch_px) pitch = *projection.thread_pitch_px * mm_per_px;
+  const CueTable table = gather_cues(s, angle, pitch);
+  if (table.row.empty()) return fix;
+  const Place place = likeliest(s, table, posterior(table));
+  fix.v_px = place.v_mm / mm_per_px;
+  fix.sd_px = place.sd_mm / mm_per_px;
+  fix.share = place.share;
+  fix.marked = place.share >= kMarkedShare;
+  fix.above = what_is_above(s, place.v_mm);
+  return fix;
+}
+
+void settle_platform(const Frame& frame, const PlatformFix& fix, ImplantShape* shape) {
+  shape->platform_sd_px = fix.sd_px;
+  shape->platform_marked = fix.marked;
+  if (fix.marked) shape->platform_in_view = true;
+  shape->axis.origin = shape->axis.to_image(0.0, fix.v_px);
+  shape->length_px -= fix.v_px;
+  const int lone_side = !shape->minus_flank_in_view ? 1 : !shape->plus_flank_in_view ? -1 : 0;
+  const Interval body{0.0, shape->length_px};
+  FlankTrace fine = trace_flanks(frame, shape->axis, shape->radius_px, 0.0, shape->length_px, 1.0,
+                                 body, lone_side);
+  shape->minus_edge_px = std::move(fine.minus_px);
+  shape->plus_edge_px = std::move(fine.plus_px);
+  const double lost = std::nan("");
+  if (lone_side > 0) std::fill(shape->minus_edge_px.begin(), shape->minus_edge_px.end(), lost);
+  if (lone_side < 0) std::fill(shape->plus_edge_px.begin(), shape->plus_edge_px.end(), lost);
+}
+
+}  // namespace crestgate

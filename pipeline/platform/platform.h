@@ -1,0 +1,31 @@
+// Stage measure, platform: where along the axis the implant ends and a mounted part begins. Runs
+// after projection and before joint and crest, which both count from here.
+#pragma once
+#include "pipeline/image/analysis.h"
+
+namespace crestgate {
+
+/// What stands on the platform, by its width just coronal of it.
+enum class Above { unknown, nothing, narrower, flush, wider };
+
+struct PlatformFix {
+  double v_px = 0.0;    ///< from the shape's origin along its axis, apical positive
+  double sd_px = 0.0;   ///< standard uncertainty if it is that place: spread within 0.4 mm
+  double share = 0.0;   ///< posterior probability within 0.2 mm of v_px
+  bool marked = false;  ///< that share is large: something in the image marks the place
+  Above above = Above::unknown;
+};
+
+/// Posterior over heights from 5.5 mm coronal to 4.5 mm apical of the detected platform. Every
+/// height is rated by the cues of cues.h (rim edge, dark joint line, silhouette notches and steps,
+/// end of the thread, bore and channel, the body's width, the implant's length) with one weight
+/// each; the posterior is the soft maximum of these sums. A scale is not needed: without one the
+/// body is taken to be 4.1 mm wide.
+PlatformFix locate_platform(const Frame& frame, const ImplantShape& shape,
+                            const ProjectionMeasures& projection, const Scale& scale);
+
+/// Moves the shape's origin to the fix: length follows, the silhouette is traced again from there.
+/// Sets platform_sd_px and platform_marked.
+void settle_platform(const Frame& frame, const PlatformFix& fix, ImplantShape* shape);
+
+}  // namespace crestgate
