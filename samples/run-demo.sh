@@ -60,7 +60,7 @@ wait_for() {
   until "$@" >/dev/null 2>&1; do
     [[ -z $pid ]] || kill -0 "$pid" 2>/dev/null || return 1
     ((SECONDS < deadline_s)) || fail "gave up after $deadline_s s: $what. Logs: $work/log"
-    read -r -t 0.1 <> <(:) || true
+    read -r -t 0.25 <> <(:) || true
   done
 }
 
@@ -224,22 +224,24 @@ row() {
   done < <(wanted_objects | sort | uniq -c)
   print_row "$name" "${intent%%,*}" "${verdict:--}" "${findings:--}" "${held:--}"
   [[ -z $advice ]] || fold -s -w 88 <<<"$advice" | sed 's/^/          /'
-  export_views "$uid" "$name"
+  export_views "$uid" "$name" &
+  exports+=("$!")
 }
 
 print_row() { printf '%-24s %-16s %-21s %-18s %s\n' "$@"; }
 
-# The picture and report as the archive holds them, in forms a browser shows.
+# The picture and report as the archive holds them, in forms a browser shows. Runs beside the table;
+# what it cannot do is listed in export-problems.
 export_views() {
   local file n=0
   for file in $(objects_of "$1" OT); do
     dcm2pnm --write-png "$file" "$work/pictures/$2.png" 2>>"$work/log/export.log" ||
-      problems+=("$2: the picture in the archive cannot be drawn")
+      echo "$2: the picture in the archive cannot be drawn" >>"$work/log/export-problems"
   done
   for file in $(objects_of "$1" SR); do
     n=$((n + 1))
     dsr2html "$file" "$work/reports/$2$([[ $n -gt 1 ]] && echo "-$n").html" 2>>"$work/log/export.log" ||
-      problems+=("$2: the report in the archive cannot be read")
+      echo "$2: the report in the archive cannot be read" >>"$work/log/export-problems"
   done
 }
 
@@ -252,12 +254,13 @@ why_no_results() {
     { "$crestgate" inspect "$1" 2>&1 || true; } | sed -n 's/^  could not be used: /cannot be used: /p'
     return
   fi
-  "$crestgate" status --config "$work/crestgate.yaml" | sed -n "s/^  [^ ]*dcm: \"\(.*\) (SOP instance $uid)\"\$/set aside: \1/p"
+  sed -n "s/^  [^ ]*dcm: \"\(.*\) (SOP instance $uid)\"\$/set aside: \1/p" <<<"$final_status"
   sed -n "s/.* not-judged sop=$uid .* why=/not judged: /p" "$work/log/node.log"
 }
 
 print_table() {
-  local file reason
+  local file reason final_status exports=()
+  final_status=$("$crestgate" status --config "$work/crestgate.yaml")
   echo
   print_row image intent verdict findings "in the archive"
   printf '%.0s-' {1..96}
@@ -271,6 +274,10 @@ print_table() {
       unusable=yes
     fi
   done
+  [[ ${#exports[@]} -eq 0 ]] || wait "${exports[@]}" || true
+  if [[ -f $work/log/export-problems ]]; then
+    while read -r reason; do problems+=("$reason"); done <"$work/log/export-problems"
+  fi
 }
 
 main() {
