@@ -170,6 +170,7 @@ void Daemon::work_loop() {
     job.rules_name = rules->name;
     set_surroundings(job, clock_.now_s(), settings_.listen.ae_title);
     job.exposures = index_->exposures_since(clock_.now_s() - kVisit_s);
+    job.noted = index_->noted_since(clock_.now_s() - kVisit_s);
     job.visit_known = true;
     const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW);
     if (fd < 0) return interpret(Status::error(Code::unavailable, path));

@@ -16,7 +16,9 @@ constexpr const char* kSchema =
     "CREATE TABLE IF NOT EXISTS exposure("
     " number INTEGER PRIMARY KEY, uid_hash TEXT UNIQUE NOT NULL, visit_key TEXT NOT NULL,"
     " site_known INTEGER NOT NULL, at_s INTEGER NOT NULL, verdict INTEGER NOT NULL,"
-    " angle_deg REAL, angle_u_deg REAL, seating INTEGER NOT NULL, placement INTEGER NOT NULL);";
+    " angle_deg REAL, angle_u_deg REAL, seating INTEGER NOT NULL, placement INTEGER NOT NULL,"
+    " study_key TEXT NOT NULL, repeat_note INTEGER NOT NULL, finding_note INTEGER NOT NULL,"
+    " sop_class TEXT, sop_instance TEXT, series TEXT);";
 
 /// One prepared statement; finalized at the end of the scope.
 class Statement {
@@ -110,11 +112,18 @@ bool Index::insert(const DoneImage& image) {
   if (!e.visit_key.empty()) {
     Statement add(db_,
                   "INSERT OR IGNORE INTO exposure(uid_hash,visit_key,site_known,at_s,verdict,"
-                  "angle_deg,angle_u_deg,seating,placement) VALUES(?,?,?,?,?,?,?,?,?)");
+                  "angle_deg,angle_u_deg,seating,placement,study_key,repeat_note,finding_note,"
+                  "sop_class,sop_instance,series) VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)");
     add.bind(1, image.uid_hash).bind(2, e.visit_key).bind(3, std::int64_t{e.site_known});
     add.bind(4, image.at_s).bind(5, std::int64_t{e.verdict});
     if (e.angle_deg) add.bind(6, e.angle_deg->value).bind(7, e.angle_deg->expanded_uncertainty);
     add.bind(8, std::int64_t{e.seating_view}).bind(9, std::int64_t{e.placement_view});
+    add.bind(10, e.study_key).bind(11, std::int64_t{e.noted.repeat});
+    add.bind(12, std::int64_t{e.noted.finding});
+    if (e.noted.repeat || e.noted.finding) {
+      add.bind(13, e.noted.sop_class_uid).bind(14, e.noted.sop_instance_uid);
+      add.bind(15, e.noted.series_instance_uid);
+    }
     if (add.step() != SQLITE_DONE) return false;
   }
   // Time 0: recorded by recovery, which has no clock; these few are kept.
@@ -143,13 +152,31 @@ std::map<std::string, PastExposures> Index::exposures_since(std::int64_t at_s) {
   while (query.step() == SQLITE_ROW) {
     PastExposures& of = past[query.text(0)];
     ++of.count;
-    of.last = {query.text(0),        query.number(1) != 0, query.number(2), {},
-               query.number(5) != 0, query.number(6) != 0};
+    of.last = {};
+    of.last.visit_key = query.text(0);
+    of.last.site_known = query.number(1) != 0;
+    of.last.verdict = query.number(2);
+    of.last.seating_view = query.number(5) != 0;
+    of.last.placement_view = query.number(6) != 0;
     if (!query.is_null(3)) of.last.angle_deg = Quantity{query.real(3), query.real(4)};
     of.seating_view |= of.last.seating_view;
     of.placement_view |= of.last.placement_view;
   }
   return past;
+}
+
+std::map<std::string, std::vector<NotedImage>> Index::noted_since(std::int64_t at_s) {
+  const std::lock_guard<std::mutex> lock(mutex_);
+  Statement query(db_,
+                  "SELECT study_key,sop_class,sop_instance,series,repeat_note,finding_note"
+                  " FROM exposure WHERE at_s>=? AND sop_instance IS NOT NULL ORDER BY at_s,number");
+  query.bind(1, at_s);
+  std::map<std::string, std::vector<NotedImage>> noted;
+  while (query.step() == SQLITE_ROW) {
+    noted[query.text(0)].push_back(
+        {query.text(1), query.text(2), query.text(3), query.number(4) != 0, query.number(5) != 0});
+  }
+  return noted;
 }
 
 int Index::count() {

@@ -1,5 +1,6 @@
 // Small SQLite index of the images already done, so that a second receipt is known again and
-// exposures of one site can be counted and compared. It holds hashes, dates and a few measures, no
+// exposures of one site can be counted and compared. It holds hashes, dates, a few measures and the
+// UIDs of images that lately got a note, no
 // patient text, and forgets what nothing needs any more. Losing it
 // loses nothing but that memory: a damaged file is put aside and a new one begun; object UIDs are
 // derived from the source image, so even an image done twice yields no second set of objects.
@@ -11,6 +12,7 @@
 #include <mutex>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "config/status.h"
 #include "node/report/visit.h"
@@ -47,6 +49,8 @@ class Index {
   Status record(const DoneImage& image);
   /// What was exposed since then, per visit key.
   std::map<std::string, PastExposures> exposures_since(std::int64_t at_s);
+  /// Images that got a note since then, per study key.
+  std::map<std::string, std::vector<NotedImage>> noted_since(std::int64_t at_s);
   int count();
 
  private:

@@ -11,6 +11,7 @@
 #include "node/inspect_json.h"
 #include "node/never_judged.h"
 #include "node/report/build.h"
+#include "node/report/key_object.h"
 #include "pipeline/inspect.h"
 #include "pipeline/read/read.h"
 
@@ -44,6 +45,8 @@ std::string visit_key(const Acquisition& a) {
   for (const std::string& tooth : teeth) key += '\n' + tooth;
   return short_hash(key);
 }
+
+std::string study_key(const Acquisition& a) { return short_hash("study\n" + a.study_instance_uid); }
 
 nlohmann::ordered_json manifest_of(const char* outcome, const std::string& why,
                                    const Analysis& analysis, const WorkerJob& job,
@@ -119,6 +122,15 @@ Bundle process_image(const Bytes& image, const WorkerJob& job) {
   Exposure exposure = summarise_exposure(analysis);
   exposure.visit_key = key;
   exposure.site_known = site_known;
+  exposure.study_key = study_key(acquisition);
+  const NotesWanted notes = notes_wanted(analysis, rules.value, context);
+  if (notes.repeat || notes.finding) {
+    exposure.noted = {acquisition.sop_class_uid, acquisition.sop_instance_uid,
+                      acquisition.series_instance_uid, notes.repeat, notes.finding};
+  }
+  if (const auto noted = job.noted.find(exposure.study_key); noted != job.noted.end()) {
+    context.noted_before = noted->second;
+  }
   if (site_known && past.count > 0) context.repeat = compare_repeat(past, exposure);
   const bool any_judged =
       std::any_of(analysis.implants.begin(), analysis.implants.end(),

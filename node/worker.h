@@ -23,7 +23,8 @@ struct WorkerJob {
   bool want_picture = false;
   std::string now_date, now_time, timezone_offset;  ///< see ReportContext
   std::string device_uid, station_name;
-  std::map<std::string, PastExposures> exposures;  ///< per visit key, done lately
+  std::map<std::string, PastExposures> exposures;        ///< per visit key, done lately
+  std::map<std::string, std::vector<NotedImage>> noted;  ///< per study key, lately
   /// False: nothing is known of the visit (inspect), so nothing is said of it.
   bool visit_known = false;
 };

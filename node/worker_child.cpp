@@ -46,6 +46,25 @@ std::string device_uid(const std::string& station, const std::string& ae_title) 
 
 }  // namespace
 
+namespace {
+
+nlohmann::ordered_json noted_json(const NotedImage& image) {
+  return {{"sop_class_uid", image.sop_class_uid},
+          {"sop_instance_uid", image.sop_instance_uid},
+          {"series_instance_uid", image.series_instance_uid},
+          {"repeat", image.repeat},
+          {"finding", image.finding}};
+}
+
+NotedImage noted_from_json(const nlohmann::json& json) {
+  return {json.at("sop_class_uid").get<std::string>(),
+          json.at("sop_instance_uid").get<std::string>(),
+          json.at("series_instance_uid").get<std::string>(), json.at("repeat").get<bool>(),
+          json.at("finding").get<bool>()};
+}
+
+}  // namespace
+
 nlohmann::ordered_json exposure_json(const Exposure& e) {
   const auto or_null = [](bool there, double value) {
     return there ? nlohmann::ordered_json(value) : nlohmann::ordered_json(nullptr);
@@ -57,7 +76,9 @@ nlohmann::ordered_json exposure_json(const Exposure& e) {
           {"angle_deg", or_null(e.angle_deg.has_value(), angle.value)},
           {"angle_u_deg", or_null(e.angle_deg.has_value(), angle.expanded_uncertainty)},
           {"seating_view", e.seating_view},
-          {"placement_view", e.placement_view}};
+          {"placement_view", e.placement_view},
+          {"study_key", e.study_key},
+          {"noted", noted_json(e.noted)}};
 }
 
 Exposure exposure_from_json(const nlohmann::json& json) {
@@ -71,6 +92,8 @@ Exposure exposure_from_json(const nlohmann::json& json) {
   }
   json.at("seating_view").get_to(e.seating_view);
   json.at("placement_view").get_to(e.placement_view);
+  json.at("study_key").get_to(e.study_key);
+  e.noted = noted_from_json(json.at("noted"));
   return e;
 }
 
@@ -96,6 +119,22 @@ std::map<std::string, PastExposures> past_from_json(const nlohmann::json& json) 
   return all;
 }
 
+nlohmann::json all_noted_json(const std::map<std::string, std::vector<NotedImage>>& noted) {
+  nlohmann::json all = nlohmann::json::object();
+  for (const auto& [key, images] : noted) {
+    for (const NotedImage& image : images) all[key].push_back(noted_json(image));
+  }
+  return all;
+}
+
+std::map<std::string, std::vector<NotedImage>> all_noted_from_json(const nlohmann::json& json) {
+  std::map<std::string, std::vector<NotedImage>> all;
+  for (const auto& [key, images] : json.items()) {
+    for (const auto& image : images) all[key].push_back(noted_from_json(image));
+  }
+  return all;
+}
+
 }  // namespace
 
 std::string encode_job(const WorkerJob& job) {
@@ -112,6 +151,7 @@ std::string encode_job(const WorkerJob& job) {
                                {"device_uid", job.device_uid},
                                {"station_name", job.station_name},
                                {"exposures", past_json(job.exposures)},
+                               {"noted", all_noted_json(job.noted)},
                                {"visit_known", job.visit_known}};
   return json.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
 }
@@ -134,6 +174,7 @@ Result<WorkerJob> decode_job(const std::string& text) {
     json.at("device_uid").get_to(job.device_uid);
     json.at("station_name").get_to(job.station_name);
     job.exposures = past_from_json(json.at("exposures"));
+    job.noted = all_noted_from_json(json.at("noted"));
     json.at("visit_known").get_to(job.visit_known);
     return job;
   } catch (const nlohmann::json::exception& error) {

@@ -37,6 +37,9 @@ struct ReportContext {
   int attempt = 1;  ///< exposures of this site in this visit, this one included
   std::optional<RepeatComparison> repeat;  ///< with the exposure before, from the second on
   std::optional<VisitViews> views;         ///< of this visit so far; empty: not known
+  /// Other images of this study that got notes: a note names all of its kind, so that the newest
+  /// one stands for the study (an object once stored is not altered).
+  std::vector<NotedImage> noted_before;
   bool suppress_notes = false;  ///< image too old, or detector/processing not commissioned
   std::vector<std::string> prior_report_uids, baseline_uids;
   /// Fills Predecessor Documents (PS3.3 C.17.2) for the prior UIDs found here; a prior UID that is

@@ -15,7 +15,20 @@ struct Note {
   std::string description;
   std::string uid_kind;
   int instance_number;
+  bool NotedImage::*kind;
 };
+
+/// Images the note names: its own first, then the study's earlier ones with a note of this kind.
+std::vector<NotedImage> images_of(const Note& note, const Shared& shared) {
+  const SourceIdentity& from = shared.from;
+  std::vector<NotedImage> images = {{from.sop_class_uid, from.sop_instance_uid, from.series_uid}};
+  for (const NotedImage& image : shared.context.noted_before) {
+    if (image.*note.kind && image.sop_instance_uid != from.sop_instance_uid) {
+      images.push_back(image);
+    }
+  }
+  return images;
+}
 
 void keep_first(OFCondition& result, const OFCondition& next) {
   if (result.good()) result = next;
@@ -71,20 +84,24 @@ OFCondition fill(DSRDocumentTree& tree, const Note& note, const Shared& shared) 
   keep_first(result,
              add_string(tree, DSRTypes::RT_contains, DSRTypes::VT_Text,
                         codes::kKeyObjectDescription, encode(shared.source, note.description)));
-  if (result.good() && tree.addContentItem(DSRTypes::RT_contains, DSRTypes::VT_Image) == 0) {
-    return SR_EC_CannotAddContentItem;
+  for (const NotedImage& image : images_of(note, shared)) {
+    if (result.good() && tree.addContentItem(DSRTypes::RT_contains, DSRTypes::VT_Image) == 0) {
+      return SR_EC_CannotAddContentItem;
+    }
+    keep_first(result, tree.getCurrentContentItem().setImageReference(DSRImageReferenceValue(
+                           image.sop_class_uid.c_str(), image.sop_instance_uid.c_str())));
   }
-  keep_first(result, tree.getCurrentContentItem().setImageReference(DSRImageReferenceValue(
-                         shared.from.sop_class_uid.c_str(), shared.from.sop_instance_uid.c_str())));
   return result;
 }
 
 Result<BuiltObject> build(const Note& note, const std::string& description, const Shared& shared) {
   DSRDocument document(DSRTypes::DT_KeyObjectSelectionDocument);
   OFCondition result = fill(document.getTree(), note, shared);
-  keep_first(result, document.getCurrentRequestedProcedureEvidence().addItem(
-                         shared.from.study_uid.c_str(), shared.from.series_uid.c_str(),
-                         shared.from.sop_class_uid.c_str(), shared.from.sop_instance_uid.c_str()));
+  for (const NotedImage& image : images_of(note, shared)) {
+    keep_first(result, document.getCurrentRequestedProcedureEvidence().addItem(
+                           shared.from.study_uid.c_str(), image.series_instance_uid.c_str(),
+                           image.sop_class_uid.c_str(), image.sop_instance_uid.c_str()));
+  }
   DcmDataset dataset;
   keep_first(result, document.write(dataset));
   if (result.bad()) {
@@ -112,14 +129,24 @@ NotesWanted notes_wanted(const Analysis& analysis, const Rules& rules,
   return wanted;
 }
 
+namespace {
+
+/// " Earlier images ..." when the note names some, else nothing.
+std::string others_text(bool NotedImage::*kind, const Shared& shared, const TextTable& text) {
+  const auto count = images_of({codes::kOfInterest, {}, "", "", 0, kind}, shared).size() - 1;
+  return count == 0 ? "" : " " + text.get("note.others", {{"n", std::to_string(count)}});
+}
+
+}  // namespace
+
 Result<BuiltObject> build_repeat_note(const Analysis& analysis, const Rules& rules,
                                       const Shared& shared, const TextTable& text) {
   std::vector<const CodedConcept*> reasons = quality_codes(analysis);
   if (reasons.empty()) reasons.push_back(&codes::kOtherFailure);
   return build({codes::kQualityIssue, reasons,
                 text.get("note.repeat", {{"advice", advice_without_findings(analysis)}}) + " " +
-                    text.get("caution.dose"),
-                "key-object-note repeat", 1},
+                    text.get("caution.dose") + others_text(&NotedImage::repeat, shared, text),
+                "key-object-note repeat", 1, &NotedImage::repeat},
                series_description(analysis, rules, text), shared);
 }
 
@@ -129,9 +156,10 @@ Result<BuiltObject> build_finding_note(const Analysis& analysis, const Rules& ru
   return build({codes::kOfInterest,
                 {},
                 text.get("note.finding", {{"finding", line.main + ". " + line.sub}}) + " " +
-                    text.get("caution.aid"),
+                    text.get("caution.aid") + others_text(&NotedImage::finding, shared, text),
                 "key-object-note finding",
-                2},
+                2,
+                &NotedImage::finding},
                series_description(analysis, rules, text), shared);
 }
 

@@ -127,6 +127,7 @@ const std::map<std::string, std::string>& TextTable::english() {
       {"report.mirror", "A mirrored read-out is not excluded; the direction may be reversed."},
       {"note.repeat", "Advice on image quality, not a rejection: {advice}"},
       {"note.finding", "For the clinician's attention: {finding}"},
+      {"note.others", "Earlier images of this study are named too: {n}."},
       {"series.trial", "trial: "},
   };
   return words;

@@ -12,6 +12,12 @@
 
 namespace crestgate {
 
+/// An image of the study that got a note: what a later note of the same kind has to name too.
+struct NotedImage {
+  std::string sop_class_uid, sop_instance_uid, series_instance_uid;
+  bool repeat = false, finding = false;  ///< kinds of note
+};
+
 /// What one judged image leaves behind for the rest of its visit.
 struct Exposure {
   std::string visit_key;              ///< hash of patient, study, day and site; empty: none kept
@@ -19,6 +25,8 @@ struct Exposure {
   int verdict = 0;                    ///< verdict_rank()
   std::optional<Quantity> angle_deg;  ///< magnitude, of the worst judged implant
   bool seating_view = false, placement_view = false;  ///< what this image shows
+  std::string study_key;                              ///< hash of the study, with `noted`
+  NotedImage noted;                                   ///< UIDs are kept only if it got a note
 };
 
 /// What came before in the visit, under one visit key.

@@ -55,6 +55,22 @@ TEST(Index, TellsWhatWasExposedInAVisit) {
   EXPECT_FALSE(all.at("site a").last.angle_deg);
 }
 
+TEST(Index, KnowsTheStudysImagesWithANoteAndNoOthersUids) {
+  auto index = Index::open(":memory:");
+  ASSERT_TRUE(index.ok());
+  Exposure noted = exposure("k"), plain = exposure("k");
+  noted.study_key = plain.study_key = "study";
+  noted.noted = {"1.2.3", "2.25.1", "2.25.2", true, false};
+  plain.noted = {"1.2.3", "2.25.5", "2.25.2", false, false};
+  index.value()->record({"u1", "c", noted, 100});
+  index.value()->record({"u2", "c", plain, 100});
+  const auto all = index.value()->noted_since(0);
+  ASSERT_EQ(all.at("study").size(), 1U);
+  EXPECT_EQ(all.at("study")[0].sop_instance_uid, "2.25.1");
+  EXPECT_TRUE(all.at("study")[0].repeat && !all.at("study")[0].finding);
+  EXPECT_TRUE(index.value()->noted_since(101).empty());
+}
+
 TEST(Index, AnImageRecordedAgainIsOneExposureAndKeepsItsPlace) {
   auto index = Index::open(":memory:");
   ASSERT_TRUE(index.ok());

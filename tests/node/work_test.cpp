@@ -48,10 +48,12 @@ TEST(ProcessImage, JobTextRoundTripKeepsOddBytes) {
   last.verdict = 1;
   last.angle_deg = Quantity{7.25, 1.5};
   job.exposures["k"] = {3, last, true, false};
+  job.noted["s"] = {{"1.2.3", "2.25.1", "2.25.2", true, false}};
   job.visit_known = true;
   const auto back = decode_job(encode_job(job));
   ASSERT_TRUE(back.ok()) << back.status().text;
   const PastExposures past = back.value().exposures.at("k");
+  EXPECT_EQ(back.value().noted.at("s").at(0).series_instance_uid, "2.25.2");
   EXPECT_EQ(past.count, 3);
   EXPECT_EQ(past.last.verdict, 1);
   EXPECT_EQ(past.last.angle_deg->value, 7.25);

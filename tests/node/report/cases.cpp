@@ -313,6 +313,8 @@ std::vector<Case> all_cases() {
   Exposure now = summarise_exposure(c.analysis);
   c.context.repeat = compare_repeat(past, now);
   c.context.views = VisitViews{true, false};
+  c.context.noted_before = {
+      {UID_DigitalIntraOralXRayImageStorageForPresentation, "2.25.901", "2.25.1003", true, false}};
   c.context.baseline_uids = {"2.25.55"};
   c.context.prior_report_uids = {"2.25.77", "2.25.66"};
   c.context.known_documents = {{UID_ComprehensiveSRStorage, "2.25.66", "2.25.1002", "2.25.67"}};

@@ -54,6 +54,41 @@ std::vector<std::string> notes(const Case& c) {
 
 using Lines = std::vector<std::string>;
 
+/// SOP Instance UIDs of the images a note names, in order.
+std::vector<std::string> named_images(const BuiltObject& note) {
+  DcmFileFormat file;
+  report_test::parse(note, file);
+  std::vector<std::string> uids;
+  DcmItem* item = nullptr;
+  for (int i = 0; file.getDataset()->findAndGetSequenceItem(DCM_ContentSequence, item, i).good();
+       ++i) {
+    DcmItem* image = nullptr;
+    if (item->findAndGetSequenceItem(DCM_ReferencedSOPSequence, image).bad()) continue;
+    OFString uid;
+    image->findAndGetOFString(DCM_ReferencedSOPInstanceUID, uid);
+    uids.emplace_back(uid.c_str());
+  }
+  return uids;
+}
+
+TEST(KeyObject, ASecondNoteOfAStudyNamesTheFirstsImageToo) {
+  Case c = named("gap-and-tilt");
+  const char* const io = UID_DigitalIntraOralXRayImageStorageForPresentation;
+  c.context.noted_before = {{io, "2.25.901", "2.25.1003", true, false},
+                            {io, "2.25.902", "2.25.1903", false, true},
+                            {io, "2.25.1001", "2.25.1003", true, true}};  // itself, done before
+  DcmDataset source;
+  c.source(source);
+  const auto built = build_objects(c.analysis, c.frame, source, c.rules, c.context);
+  ASSERT_TRUE(built.ok()) << built.status().text;
+  std::vector<std::vector<std::string>> images;
+  for (const BuiltObject& object : built.value()) {
+    if (object.kind == "key-object-note") images.push_back(named_images(object));
+  }
+  EXPECT_EQ(images, (std::vector<std::vector<std::string>>{{"2.25.1001", "2.25.901"},
+                                                           {"2.25.1001", "2.25.902"}}));
+}
+
 TEST(KeyObject, RepeatSaysQualityIssueAndWhy) {  // CID 7010, 7011
   EXPECT_EQ(notes(named("tilted-repeat")), (Lines{"113010 111209"}));
 }
