@@ -122,7 +122,7 @@ std::map<std::string, PastExposures> past_from_json(const nlohmann::json& json) 
 nlohmann::json all_noted_json(const std::map<std::string, std::vector<NotedImage>>& noted) {
   nlohmann::json all = nlohmann::json::object();
   for (const auto& [key, images] : noted) {
-    for (const NotedImage& image : images) all[key].push_back(noted_json(image));
+    for (const NotedImage& image : images) all[key].push_back(nlohmann::json(noted_json(image)));
   }
   return all;
 }
