@@ -25,8 +25,15 @@ struct ThreadMode {
 struct ThreadFit {
   std::vector<ThreadMode> modes;  ///< best first
   double residual_variance = 0;   ///< chi-square per degree of freedom of the best mode
+  double evidence = 0;            ///< chi-square that the best mode takes off "no thread"
   double explained = 0;           ///< share of the signal's power the best mode explains
 };
+
+/// `evidence` after a coarse search: which of several periods and stretches is a thread's. Noise is
+/// each signal's own, so that a pattern that merely shares the period of a thread (bone texture, a
+/// harmonic of the pitch) has little.
+double thread_evidence(const ThreadSignal& signal, double widest_rad,
+                       std::optional<double> blur_sigma_px);
 
 /// Searches |theta| <= widest_rad, starts 1 to 3; blur_sigma_px from the image's edges, if known.
 /// Empty `modes` if nothing could be fitted.

@@ -9,31 +9,82 @@
 namespace crestgate {
 namespace {
 
-using Complex = std::complex<double>;
-constexpr int kDepthSamples = 24;
+// Gauss-Legendre nodes and weights of order 8 on [-1, 1] (Abramowitz and Stegun, table 25.4).
+constexpr int kNodes = 8;
+constexpr double kGaussNode[kNodes] = {
+    -0.9602898564975363, -0.7966664774136267, -0.5255324099163290, -0.1834346424956498,
+    0.1834346424956498,  0.5255324099163290,  0.7966664774136267,  0.9602898564975363};
+constexpr double kGaussWeight[kNodes] = {0.1012285362903763, 0.2223810344533745, 0.3137066458778873,
+                                         0.3626837833783620, 0.3626837833783620, 0.3137066458778873,
+                                         0.2223810344533745, 0.1012285362903763};
 
-constexpr int kPhases = 16;
+constexpr int kPhases = 12;
 
-struct PathLength {
-  std::array<double, kThreadColumns> mean{};
-  Harmonics harmonics{};
+using Row = std::array<double, kThreadColumns>;
+
+/// Mean and the harmonics' real and imaginary parts of something along one pitch, by column.
+struct Waves {
+  Row mean{};
+  std::array<Row, kHarmonics> re{}, im{};
 };
 
-template <class Row>
-void blur_row(Row& row, const std::vector<double>& kernel) {
+struct PhaseTable {
+  double cosine[kHarmonics][kPhases], sine[kHarmonics][kPhases];
+  PhaseTable() {
+    for (int k = 0; k < kHarmonics; ++k)
+      for (int w = 0; w < kPhases; ++w) {
+        cosine[k][w] = std::cos(2 * kPi * (k + 1) * w / kPhases);
+        sine[k][w] = std::sin(2 * kPi * (k + 1) * w / kPhases);
+      }
+  }
+};
+const PhaseTable& phases() {
+  static const PhaseTable table;
+  return table;
+}
+
+/// Applies `map` to the values over one pitch of every column.
+template <class Map>
+Waves mapped(const Waves& waves, Map map) {
+  const PhaseTable& t = phases();
+  Waves out;
+  for (int c = 0; c < kThreadColumns; ++c) {
+    double mean = 0, re[kHarmonics] = {}, im[kHarmonics] = {};
+    for (int w = 0; w < kPhases; ++w) {
+      double value = waves.mean[c];
+      for (int k = 0; k < kHarmonics; ++k)
+        value += 2 * (waves.re[k][c] * t.cosine[k][w] - waves.im[k][c] * t.sine[k][w]);
+      value = map(value);
+      mean += value;
+      for (int k = 0; k < kHarmonics; ++k) {
+        re[k] += value * t.cosine[k][w];
+        im[k] -= value * t.sine[k][w];
+      }
+    }
+    out.mean[c] = mean / kPhases;
+    for (int k = 0; k < kHarmonics; ++k) {
+      out.re[k][c] = re[k] / kPhases;
+      out.im[k][c] = im[k] / kPhases;
+    }
+  }
+  return out;
+}
+
+/// Convolution across x; beyond the outermost column there is `outside`.
+void blur_row(Row& row, const std::vector<double>& kernel, double outside) {
   const int reach = static_cast<int>(kernel.size()) - 1;
   const Row source = row;
   for (int c = 0; c < kThreadColumns; ++c) {
-    auto value = kernel[0] * source[c];  // outside the columns there is no metal
-    for (int i = 1; i <= reach; ++i) {
-      if (c - i >= 0) value += kernel[i] * source[c - i];
-      if (c + i < kThreadColumns) value += kernel[i] * source[c + i];
-    }
+    double value = kernel[0] * source[c];
+    for (int i = 1; i <= reach; ++i)
+      value += kernel[i] * ((c - i >= 0 ? source[c - i] : outside) +
+                            (c + i < kThreadColumns ? source[c + i] : outside));
     row[c] = value;
   }
 }
 
-void blur(PathLength& path, double sigma, double winding) {
+/// Gaussian blur of sd `sigma` columns, across x and along z.
+void blur(Waves& waves, double sigma, double winding, double outside) {
   const int reach = std::min(kThreadColumns - 1, static_cast<int>(std::ceil(3 * sigma)));
   std::vector<double> kernel(reach + 1);
   double sum = 0;
@@ -42,43 +93,35 @@ void blur(PathLength& path, double sigma, double winding) {
     sum += i == 0 ? kernel[i] : 2 * kernel[i];
   }
   for (double& k : kernel) k /= sum;
-  blur_row(path.mean, kernel);
+  blur_row(waves.mean, kernel, outside);
   const double column_width = 2.0 * kWidestX / (kThreadColumns - 1);
   for (int k = 0; k < kHarmonics; ++k) {
-    blur_row(path.harmonics[k], kernel);
+    blur_row(waves.re[k], kernel, 0.0);
+    blur_row(waves.im[k], kernel, 0.0);
     const double along = (k + 1) * sigma * column_width * winding;
-    for (auto& value : path.harmonics[k]) value *= std::exp(-0.5 * along * along);
+    const double damping = std::exp(-0.5 * along * along);
+    for (double& value : waves.re[k]) value *= damping;
+    for (double& value : waves.im[k]) value *= damping;
   }
 }
 
-/// Harmonics of (1 - exp(-s T)) / s, by way of T over one pitch.
-Harmonics bend(const PathLength& path, double saturation) {
-  static const auto table = [] {
-    std::array<std::array<Complex, kPhases>, kHarmonics> t{};
-    for (int k = 0; k < kHarmonics; ++k)
-      for (int w = 0; w < kPhases; ++w) t[k][w] = std::polar(1.0, 2 * kPi * (k + 1) * w / kPhases);
-    return t;
-  }();
-  Harmonics result{};
-  for (int c = 0; c < kThreadColumns; ++c) {
-    if (path.mean[c] < 1e-6) continue;
-    for (int w = 0; w < kPhases; ++w) {
-      double length = path.mean[c];
-      for (int k = 0; k < kHarmonics; ++k)
-        length += 2 * std::real(path.harmonics[k][c] * table[k][w]);
-      const double grey = (1 - std::exp(-saturation * std::max(0.0, length))) / saturation;
-      for (int k = 0; k < kHarmonics; ++k) result[k][c] += grey * std::conj(table[k][w]);
-    }
-    for (int k = 0; k < kHarmonics; ++k) result[k][c] /= kPhases;
+/// Least intensity that still gets darker: the mean one at |x| = clip_x; 0 = all do.
+double white_level(const Waves& intensity, double clip_x) {
+  if (clip_x <= 0) return 0.0;
+  double sum = 0;
+  for (const double x : {-clip_x, clip_x}) {
+    const double at = std::clamp((x + kWidestX) / (2 * kWidestX), 0.0, 1.0) * (kThreadColumns - 1);
+    const int c = std::min(kThreadColumns - 2, static_cast<int>(at));
+    sum += intensity.mean[c] + (at - c) * (intensity.mean[c + 1] - intensity.mean[c]);
   }
-  return result;
+  return 0.5 * sum;
 }
 
 }  // namespace
 
 Harmonics thread_harmonics(double theta_rad, int starts, double winding, const ThreadShape& shape,
                            const ThreadView& view) {
-  PathLength path;
+  Waves path;
   const double root = 1 - shape.depth;
   const double shear = winding * view.radius_scale * std::tan(theta_rad);
   for (int c = 0; c < kThreadColumns; ++c) {
@@ -87,31 +130,54 @@ Harmonics thread_harmonics(double theta_rad, int starts, double winding, const T
     // Only radii between root and crest carry the thread: y from y_root to y_crest.
     const double y_crest = std::sqrt(1 - x * x);
     const double y_root = std::abs(x) < root ? std::sqrt(root * root - x * x) : 0.0;
-    const double dy = (y_crest - y_root) / kDepthSamples;
-    path.mean[c] = 2 * y_root;
-    Complex beam = std::polar(1.0, shear * (y_root + 0.5 * dy));
-    const Complex beam_step = std::polar(1.0, shear * dy);
-    for (int j = 0; j < kDepthSamples; ++j, beam *= beam_step) {
-      const double y = y_root + (j + 0.5) * dy;
+    const double half = 0.5 * (y_crest - y_root);
+    double width_sum = 0, re[kHarmonics] = {}, im[kHarmonics] = {};
+    for (int j = 0; j < kNodes; ++j) {
+      const double y = y_root + half * (1 + kGaussNode[j]);
       const double rho = std::sqrt(x * x + y * y);
       const double q = std::clamp((rho - root) / shape.depth, 0.0, 1.0);
       const double width = shape.root_width + (shape.crest_width - shape.root_width) * q;
-      const Complex around(x / rho, y / rho);  // exp(i f)
-      Complex psi = beam * around;
-      for (int s = 1; s < starts; ++s) psi *= around;
-      path.mean[c] += 4 * dy * width;
-      const double c1 = psi.real();
+      width_sum += kGaussWeight[j] * width;
+      const double lean = -2 * kPi * shape.skew * q;
+      // c1 = cos(shear y + n f), from cos f = x / rho and sin f = y / rho.
+      double psi_re = std::cos(shear * y), psi_im = std::sin(shear * y);
+      const double fx = x / rho, fy = y / rho;
+      for (int s = 0; s < starts; ++s) {
+        const double next = psi_re * fx - psi_im * fy;
+        psi_im = psi_re * fy + psi_im * fx;
+        psi_re = next;
+      }
+      const double c1 = psi_re, cl = std::cos(lean), sl = std::sin(lean);
       const double s1 = std::sin(2 * kPi * width), cw = std::cos(2 * kPi * width);
       const double cosine[kHarmonics] = {c1, 2 * c1 * c1 - 1, c1 * (4 * c1 * c1 - 3)};
       const double sine[kHarmonics] = {s1, 2 * s1 * cw, s1 * (3 - 4 * s1 * s1)};
-      const Complex lean = std::polar(1.0, -2 * kPi * shape.skew * q);
-      Complex turn = lean;
-      for (int k = 0; k < kHarmonics; ++k, turn *= lean)
-        path.harmonics[k][c] += 2 * dy * sine[k] / (kPi * (k + 1)) * cosine[k] * turn;
+      double turn_re = cl, turn_im = sl;
+      for (int k = 0; k < kHarmonics; ++k) {
+        const double size = kGaussWeight[j] * sine[k] * cosine[k] / (k + 1);
+        re[k] += size * turn_re;
+        im[k] += size * turn_im;
+        const double next = turn_re * cl - turn_im * sl;
+        turn_im = turn_re * sl + turn_im * cl;
+        turn_re = next;
+      }
+    }
+    path.mean[c] = 2 * y_root + 4 * half * width_sum;
+    for (int k = 0; k < kHarmonics; ++k) {
+      path.re[k][c] = re[k] * (2 * half / kPi);
+      path.im[k][c] = im[k] * (2 * half / kPi);
     }
   }
-  blur(path, view.blur_columns, winding);
-  return bend(path, view.saturation);
+  Waves intensity = mapped(
+      path, [&](double length) { return std::exp(-view.attenuation * std::max(0.0, length)); });
+  blur(intensity, view.blur_columns, winding, 1.0);
+  const double white = white_level(intensity, view.clip_x);
+  const Waves grey = mapped(intensity, [&](double i) {
+    return -std::log(std::max({i, white, 1e-4}) + view.veil);
+  });
+  Harmonics result;
+  for (int k = 0; k < kHarmonics; ++k)
+    for (int c = 0; c < kThreadColumns; ++c) result[k][c] = {grey.re[k][c], grey.im[k][c]};
+  return result;
 }
 
 }  // namespace crestgate

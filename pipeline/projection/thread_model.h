@@ -25,19 +25,22 @@ struct ThreadShape {
   double skew = 0.0;          ///< shift of the crest against the root along z, in pitches
 };
 
-/// How the body is seen: small corrections of the axis and radius it was sampled with, the image's
-/// blur, and the bend of the tone: grey = (1 - exp(-saturation T)) / saturation, T in crest radii
-/// (beam hardening, scatter and clipping all flatten the response to metal; 0 = straight).
+/// How the body is seen: small corrections of the axis and radius it was sampled with, and the
+/// chain behind the metal: intensity exp(-attenuation T), blurred (detectors add up intensity, not
+/// path length), then a tone -log(intensity + veil), which is logarithmic for a small veil and
+/// linear for a large one; scatter, beam hardening and the toe of a tone curve all act as veil.
 struct ThreadView {
   double x_offset = 0.0;      ///< of the axis, in crest radii
   double radius_scale = 1.0;  ///< true crest radius over the one x is normalised with
   double blur_columns = 1.2;  ///< sd, applied across x and along z
-  double saturation = 0.5;
+  double attenuation = 1.3;   ///< per crest radius
+  double veil = 0.2;          ///< of the intensity beside the body
+  double clip_x = 0.0;        ///< white is reached at the mean intensity of this |x|; 0 = nowhere
 };
 
 using Harmonics = std::array<std::array<std::complex<double>, kThreadColumns>, kHarmonics>;
 
-/// Harmonics 1 to 3 of the bent path length. winding = K for the sampled radius.
+/// Harmonics 1 to 3 of the grey values. winding = K for the sampled radius.
 Harmonics thread_harmonics(double theta_rad, int starts, double winding, const ThreadShape& shape,
                            const ThreadView& view);
 

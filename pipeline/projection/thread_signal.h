@@ -5,34 +5,30 @@
 #pragma once
 #include <array>
 #include <complex>
-#include <optional>
 #include <vector>
 
-#include "pipeline/image/analysis.h"
+#include "pipeline/projection/thread_columns.h"
 
 namespace crestgate {
 
-inline constexpr int kThreadColumns = 67;
 inline constexpr int kHarmonics = 3;
-inline constexpr double kWidestX = 1.18;  ///< outermost column, in crest radii
-inline double thread_column_x(int i) {
-  return -kWidestX + 2.0 * kWidestX * i / (kThreadColumns - 1);
-}
 
 struct ThreadSignal {
   double v_begin_px = 0, v_end_px = 0;  ///< part of the axis analysed, from the platform
   double pitch_px = 0;                  ///< along the axis, in the image
   double crest_radius_px = 0;           ///< mean over the analysed part
   double depth_px = 0;                  ///< crest to root, from the silhouette (lower bound)
+  double clip_x = 0;                    ///< white is reached within this |x|; 0 = nowhere
   double pitch_prominence = 0;          ///< spectral peak over the median of the spectrum
   std::array<std::array<std::complex<double>, kThreadColumns>, kHarmonics> amplitude{};
   /// Standard deviation of each amplitude from neighbouring frequencies; 0 = column not usable.
   std::array<std::array<double, kThreadColumns>, kHarmonics> noise{};
 };
 
-/// Empty if there is too little body in view or no periodic pattern at all.
+/// One signal for each period of the grey values that may be the thread's, none if there is too
+/// little body in view: which of them a thread explains is for the fit to say.
 /// Amplitude phase convention: exp(-2 pi i k z / pitch) with z = -v (positive coronal).
-std::optional<ThreadSignal> thread_signal(const Frame& frame, const ImplantShape& shape,
-                                          double v_begin_px, double v_end_px);
+std::vector<ThreadSignal> thread_signals(const Frame& frame, const ImplantShape& shape,
+                                         double v_begin_px, double v_end_px);
 
 }  // namespace crestgate

@@ -1,0 +1,88 @@
+#include "pipeline/projection/thread_reading.h"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "config/units.h"
+
+namespace crestgate {
+namespace {
+
+// A thread explains most of what repeats with its pitch, and more than chance does: texture beside
+// implants reaches some 60 (ours, over rendered bone).
+constexpr double kLeastExplained = 0.6;
+constexpr double kLeastEvidence = 100.0;
+
+using Hypotheses = std::vector<std::pair<double, ThreadSignal>>;  ///< coarse evidence, signal
+
+bool same_pitch(double a, double b) { return std::abs(a - b) < 0.04 * b; }
+
+/// Every period of every stretch of the body. Stretches: all of it, or what is left where another
+/// pitch (micro-thread neck), a smooth neck or a mounted part disturbs the rest.
+Hypotheses hypotheses_of(const Frame& frame, const ImplantShape& shape,
+                         std::optional<double> blur_sigma_px) {
+  constexpr double kSpans[][2] = {{0.15, 0.88}, {0.35, 0.88}, {0.15, 0.6}, {0.45, 0.9}};
+  Hypotheses all;
+  for (const auto& span : kSpans)
+    for (ThreadSignal& signal :
+         thread_signals(frame, shape, span[0] * shape.length_px, span[1] * shape.length_px)) {
+      const double evidence = thread_evidence(signal, radians(kWidestAngleDeg), blur_sigma_px);
+      all.emplace_back(evidence, std::move(signal));
+    }
+  std::sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
+  return all;
+}
+
+/// Fit of one signal. Where white is reached the columns are clipped there, or the tone merely
+/// flattens: the likelihood says which.
+ThreadReading fitted(ThreadSignal signal, std::optional<double> blur_sigma_px) {
+  const double widest = radians(kWidestAngleDeg);
+  ThreadReading reading{std::move(signal), {}};
+  reading.fit = fit_thread(reading.signal, widest, blur_sigma_px);
+  if (reading.signal.clip_x > 0) {
+    ThreadReading straight{reading.signal, {}};
+    straight.signal.clip_x = 0;
+    straight.fit = fit_thread(straight.signal, widest, blur_sigma_px);
+    if (straight.fit.evidence > reading.fit.evidence) return straight;
+  }
+  return reading;
+}
+
+}  // namespace
+
+std::vector<ThreadReading> read_thread(const Frame& frame, const ImplantShape& shape,
+                                       std::optional<double> blur_sigma_px) {
+  const Hypotheses all = hypotheses_of(frame, shape, blur_sigma_px);
+  std::vector<ThreadReading> by_pitch;
+  for (const auto& [evidence, signal] : all) {
+    if (evidence < 0.4 * all.front().first) break;
+    const double pitch_px = signal.pitch_px;
+    if (std::none_of(by_pitch.begin(), by_pitch.end(), [pitch_px](const ThreadReading& r) {
+          return same_pitch(pitch_px, r.signal.pitch_px);
+        }))
+      by_pitch.push_back(fitted(signal, blur_sigma_px));
+  }
+  if (by_pitch.empty()) return {};
+  const auto more_evident = [](const ThreadReading& a, const ThreadReading& b) {
+    return a.fit.evidence > b.fit.evidence;
+  };
+  std::sort(by_pitch.begin(), by_pitch.end(), more_evident);
+  std::vector<ThreadReading> result{std::move(by_pitch.front())};
+  const ThreadSignal first = result.front().signal;
+  for (const auto& [evidence, signal] : all)
+    if (same_pitch(signal.pitch_px, first.pitch_px) &&
+        (signal.v_begin_px != first.v_begin_px || signal.v_end_px != first.v_end_px) &&
+        evidence > 0.1 * all.front().first)
+      result.push_back(fitted(signal, blur_sigma_px));
+  result.erase(std::remove_if(result.begin(), result.end(),
+                              [](const ThreadReading& r) {
+                                return r.fit.modes.empty() || r.fit.explained < kLeastExplained;
+                              }),
+               result.end());
+  std::sort(result.begin(), result.end(), more_evident);
+  if (!result.empty() && result.front().fit.evidence < kLeastEvidence) result.clear();
+  return result;
+}
+
+}  // namespace crestgate
