@@ -7,6 +7,7 @@
 #include "pipeline/seating/joint_place.h"
 #include "pipeline/seating/plain_slit.h"
 #include "pipeline/seating/visible_gap.h"
+#include "pipeline/seating/wide_slit.h"
 
 namespace crestgate {
 namespace {
@@ -161,6 +162,22 @@ JointMeasures by_eye(const Strip& strip, const JointFitInput& in, const AxisFram
   return m;
 }
 
+/// Sizes come from edges here, not from grey values, so the tone need not be known. Half level lies
+/// at mid-depth whatever the angle; the ramp from near to far rim goes into U.
+void state_wide_slit(const WideSlit& slit, const JointFitInput& in, double scale_u_relative,
+                     const AxisFrame& axis, JointMeasures* m) {
+  state_open_sides(axis, true, true, m);
+  m->bounded_by.clear();
+  const bool minus_left = minus_side_is_left(axis);
+  const double mm = in.mm_per_px / std::cos(in.theta_rad);
+  m->gap_side_mm.left = mm * (minus_left ? slit.minus_px : slit.plus_px);
+  m->gap_side_mm.right = mm * (minus_left ? slit.plus_px : slit.minus_px);
+  m->gap_mm = std::max(*m->gap_side_mm.left, *m->gap_side_mm.right);
+  const double edge = 0.5 * in.spread.sigma_px * in.mm_per_px;
+  const double ramp = 0.28 * in.implant.radius_px * in.mm_per_px * std::sin(in.theta_rad);
+  m->gap_expanded_uncertainty_mm = 2 * std::hypot(edge, ramp, 0.5 * scale_u_relative * *m->gap_mm);
+}
+
 /// Radii, spread, tone and place of the joint; the reason if something is missing.
 std::string prepare(const Strip& strip, double radius_px, double sigma_hint_px, JointFitInput* in,
                     JointMeasures* m) {
@@ -211,6 +228,13 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   in.joint_sd_px = std::clamp(shape.platform_sd_px.value_or(0.0), 0.06 * mm, 0.15 * mm);
   const Strip strip = sample_strip(frame, shape.axis, -1.6 * r, 1.6 * r, -4.3 * mm, 2.6 * mm);
   const std::string missing = prepare(strip, r, quality.blur_sigma_px.value_or(2.0), &in, &m);
+  if (in.implant.radius_px > 0)
+    if (const auto slit = find_wide_slit(strip, in)) {
+      m.part_present = true;
+      const Quantity& scale_mm = *scale.mm_per_px;
+      state_wide_slit(*slit, in, scale_mm.expanded_uncertainty / scale_mm.value, shape.axis, &m);
+      return m;
+    }
   if (!missing.empty()) return unread(m, missing, "");
   if (!shape.platform_marked)
     return unread(m, "the platform is not marked in this image", "overlapping structures");
