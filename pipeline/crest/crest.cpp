@@ -38,11 +38,14 @@ struct Setting {
   PlatformEdge platform;
   double mm_per_px, mm_per_px_u;  ///< standard uncertainty
   double blur_px, pitch_px;
-  double along_u_mm;   ///< projection along the axis: b tan(theta)
+  /// Projection along the axis. The edge displayed is the more coronal one of the two plates. On a
+  /// ridge 2b to either side of the implant it lies up to 2b tan|theta| coronal of the contact,
+  /// whatever the sign of theta: corrected by the middle, b tan|theta|, rectangular about it.
+  double along_shift_mm, along_u_mm;
   double across_u_mm;  ///< and across, by the horizontal angle nobody knows
 };
 
-/// The crest's place in depth is unknown within +-b: rectangular (GUM 4.3.7).
+/// A quantity known within +-b tan(angle) only: rectangular (GUM 4.3.7).
 double depth_term_mm(double half_width_mm, double angle_deg) {
   return half_width_mm * std::tan(radians(std::min(angle_deg, 40.0))) / std::sqrt(3.0);
 }
@@ -91,7 +94,7 @@ CrestLevel level_of(const ContactFit& fit, double grey_px, const Setting& s) {
   const double mm = s.mm_per_px, blur_mm = s.blur_px * mm, slope = std::abs(fit.slope);
   const double level_px = fit.v_px - s.platform.v_px;
   CrestLevel level;
-  level.level_mm = level_px * mm;
+  level.level_mm = level_px * mm + s.along_shift_mm;
   level.contact_px = fit.v_px;
   level.state = "measured";
   const auto term = [&](double base_mm, double sigmas) {
@@ -156,8 +159,11 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   s.platform = edge.value_or(PlatformEdge{0.0, shape.platform_sd_px.value_or(0.0)});
   const double b = rules.follow_up.crest_half_width_mm;
   const auto& angle = projection.vertical_angle_deg;
-  s.along_u_mm = depth_term_mm(
-      b, angle ? std::hypot(angle->value, 0.5 * angle->expanded_uncertainty) : kUsualAngleDeg);
+  // Without an angle there is nothing to correct by: the whole 2b counts.
+  const double tilt_deg = angle ? std::min(std::abs(angle->value), 40.0) : 0.0;
+  s.along_shift_mm = b * std::tan(radians(tilt_deg));
+  s.along_u_mm = angle ? depth_term_mm(b, std::hypot(tilt_deg, 0.5 * angle->expanded_uncertainty))
+                       : depth_term_mm(2 * b, kUsualAngleDeg);
   s.across_u_mm = depth_term_mm(b, kHorizontalAngleDeg);
   const Point right = shape.axis.right();
   const bool minus_left = std::abs(right.x) >= std::abs(right.y) ? right.x > 0 : right.y > 0;

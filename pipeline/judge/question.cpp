@@ -63,6 +63,23 @@ void weigh_repeat(const Implant& implant, const Rules& rules, Outcome gap, Answe
   settle_repeat(at_best ? best_holds : gap == Outcome::unknown, gap != Outcome::unknown, answer);
 }
 
+// Connection unknown, and the rule lies between what a butt joint and what a cone would have shown:
+// this image cannot answer, nor can another of its kind.
+bool design_decides(const Implant& implant, const Rules& rules, Answer& answer) {
+  const JointMeasures& joint = implant.joint;
+  const auto butt = known(joint.smallest_visible_gap_butt_mm);
+  const auto cone = known(joint.smallest_visible_gap_conical_mm);
+  const double limit = rules.seating.largest_hidden_gap_mm;
+  if (joint.state != JointState::no_gap_visible || joint.design != "design unknown") return false;
+  if (!butt || !cone || *butt > limit || *cone <= limit) return false;
+  answer.verdict = Verdict::not_assessable;
+  answer.bound_by = "unknown connection";
+  state(answer, "seating.largest_hidden_gap_mm", &implant,
+        "connection unknown: a butt joint would show gaps from " + mm_text(*butt) +
+            ", a conical one from " + mm_text(*cone) + " only");
+  return true;
+}
+
 }  // namespace
 
 Answer ask_seating(const Analysis& analysis, const Implant& implant, const Rules& rules) {
@@ -72,6 +89,7 @@ Answer ask_seating(const Analysis& analysis, const Implant& implant, const Rules
   const Outcome angle =
       check_angle(implant, rules.seating.largest_vertical_angle_deg, angle_rule, answer);
   const Outcome gap = check_hidden_gap(implant, rules, answer);
+  if (design_decides(implant, rules, answer)) return answer;
   check_sharpness_and_exposure(analysis, &implant, rules, answer);
   if (angle == Outcome::borderline || gap == Outcome::over)
     worsen(answer, Verdict::usable_with_limits);

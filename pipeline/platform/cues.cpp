@@ -219,6 +219,9 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
     c[kLong] = clip(length - 14.0, 0.0, 3.0);
     c[kAtDetection] = std::exp(-(v / 0.12) * (v / 0.12));
     c[kFarFromIt] = clip(std::abs(v), 0.0, 4.0);
+    c[kSomeEnd] = std::min(c[kEndOuter], 0.3);
+    c[kSomeDip] = std::min(c[kDipBoth], 0.4);
+    c[kSomeLine] = std::min(c[kLineBoth], 0.4);
     table.row.push_back(i);
     table.strength.push_back(c);
   }

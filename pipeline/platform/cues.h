@@ -24,6 +24,9 @@ enum Cue {
   kLong,             ///< longer, mm
   kAtDetection,      ///< where the silhouette's shoulder was detected
   kFarFromIt,        ///< distance from there, mm
+  kSomeEnd,          ///< kEndOuter, kDipBoth, kLineBoth up to a faint one: that there is any
+  kSomeDip,
+  kSomeLine,
   kCues
 };
 

@@ -36,6 +36,7 @@ std::vector<double> posterior(const CueTable& table) {
 
 struct Place {
   double v_mm = 0.0, sd_mm = 0.0, share = 0.0;
+  bool ends = false;  ///< no metal goes on coronal of it
 };
 
 Place likeliest(const Straight& s, const CueTable& table, const std::vector<double>& p) {
@@ -56,6 +57,9 @@ Place likeliest(const Straight& s, const CueTable& table, const std::vector<doub
     place.v_mm += p[i] * v;
   }
   place.v_mm /= place.share;
+  const int at =
+      std::clamp(best + static_cast<int>(std::lround((place.v_mm - centre) / kRowMm)), 0, n - 1);
+  place.ends = table.strength[at][kEndInner] > kEndsAltogether;
   double square = 0.0, near = 0.0;
   for (int i = 0; i < n; ++i) {
     const double d = s.v_mm(table.row[i]) - place.v_mm;
@@ -106,7 +110,7 @@ PlatformFix locate_platform(const Frame& frame, const ImplantShape& shape,
   fix.v_px = place.v_mm / mm_per_px;
   fix.sd_px = place.sd_mm / mm_per_px;
   fix.share = place.share;
-  fix.marked = place.share >= kMarkedShare;
+  fix.marked = place.share >= (place.ends ? kMarkedShareBare : kMarkedShare);
   fix.above = what_is_above(s, place.v_mm);
   return fix;
 }

@@ -59,9 +59,6 @@ class Fitter {
   }
   bool empty() const { return zones_.empty(); }
 
-  LeastSquares solve(double joint_start, bool closed, double gap, double bevel) const {
-    return solve_from({joint_start, gap, gap, bevel, bevel, in_.theta_rad}, closed);
-  }
   LeastSquares resume(std::vector<double> from) const {
     from[kMinus] = from[kPlus] = 0.0;
     return solve_from(from, false);
@@ -202,15 +199,27 @@ std::optional<JointFit> fit_joint(const Strip& strip, const JointFitInput& input
   if (fitter.empty()) return {};
   const double mm = 1.0 / input.mm_per_px;
   std::optional<LeastSquares> best;
-  for (double shift : {-0.12, 0.0, 0.12}) {
-    for (double gap : {0.0, 0.12}) {
-      LeastSquares fit = fitter.solve(input.joint_px + shift * mm, false, gap * mm, 0.06 * mm);
-      if (!best || fit.sum_of_squares < best->sum_of_squares) best = std::move(fit);
-    }
+  struct Start {
+    double shift_mm, minus_mm, plus_mm;
+  };
+  // A tipped part has its own basin: from an even gap the fit ends in bevels instead.
+  for (const Start& s : {Start{-0.12, 0, 0},
+                         {0, 0, 0},
+                         {0.12, 0, 0},
+                         {-0.12, 0.12, 0.12},
+                         {0, 0.12, 0.12},
+                         {0.12, 0.12, 0.12},
+                         {0, 0.25, 0.03},
+                         {0, 0.03, 0.25}}) {
+    LeastSquares fit = fitter.solve_from({input.joint_px + s.shift_mm * mm, s.minus_mm * mm,
+                                          s.plus_mm * mm, 0.06 * mm, 0.06 * mm, input.theta_rad},
+                                         false);
+    if (!best || fit.sum_of_squares < best->sum_of_squares) best = std::move(fit);
   }
   std::optional<LeastSquares> shut;
   for (double shift : {-0.1, 0.0, 0.1}) {
-    LeastSquares fit = fitter.solve(best->unknowns[kJoint] + shift * mm, true, 0.0, 0.1 * mm);
+    LeastSquares fit = fitter.solve_from(
+        {best->unknowns[kJoint] + shift * mm, 0, 0, 0.1 * mm, 0.1 * mm, input.theta_rad}, true);
     if (!shut || fit.sum_of_squares < shut->sum_of_squares) shut = std::move(fit);
   }
   // The closed joint is a special case of the open one: never accept a worse fit than it.

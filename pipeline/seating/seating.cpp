@@ -179,12 +179,12 @@ void state_wide_slit(const WideSlit& slit, const JointFitInput& in, double scale
 }
 
 /// Radii, spread, tone and place of the joint; the reason if something is missing.
-std::string prepare(const Strip& strip, double radius_px, double sigma_hint_px, JointFitInput* in,
-                    JointMeasures* m) {
+std::string prepare(const Strip& strip, const ImplantShape& shape, double sigma_hint_px,
+                    JointFitInput* in, JointMeasures* m) {
   const double mm = 1.0 / in->mm_per_px, clip = in->clip_level;
   const auto profile = [&](double from_mm, double to_mm) {
     return fit_cross_profile(strip, in->joint_px + from_mm * mm, in->joint_px + to_mm * mm,
-                             radius_px, clip, sigma_hint_px);
+                             shape.radius_px, clip, sigma_hint_px);
   };
   auto implant = profile(0.15, 0.6);
   if (!implant) return "no metal edge at the platform";
@@ -201,7 +201,9 @@ std::string prepare(const Strip& strip, double radius_px, double sigma_hint_px, 
   in->part = *part;
   in->spread = implant->misfit < part->misfit ? implant->spread : part->spread;
   const bool wide = part->radius_px > kButtRadiusRatio * implant->radius_px;
-  m->design = wide ? "butt joint" : "design unknown";
+  m->design = !shape.known_design.empty() ? shape.known_design
+              : wide                      ? "butt joint"
+                                          : "design unknown";
   return "";
 }
 
@@ -227,7 +229,7 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   const double mm = 1.0 / in.mm_per_px, r = shape.radius_px;
   in.joint_sd_px = std::clamp(shape.platform_sd_px.value_or(0.0), 0.06 * mm, 0.15 * mm);
   const Strip strip = sample_strip(frame, shape.axis, -1.6 * r, 1.6 * r, -4.3 * mm, 2.6 * mm);
-  const std::string missing = prepare(strip, r, quality.blur_sigma_px.value_or(2.0), &in, &m);
+  const std::string missing = prepare(strip, shape, quality.blur_sigma_px.value_or(2.0), &in, &m);
   if (in.implant.radius_px > 0)
     if (const auto slit = find_wide_slit(strip, in)) {
       m.part_present = true;

@@ -58,6 +58,25 @@ TEST(Seating, HiddenGapLimitOnBothSides) {
   EXPECT_NE(bound.advice.find("bounded by blur"), std::string::npos) << bound.advice;
 }
 
+TEST(Seating, UnknownConnectionDecidesBetweenTheFamilies) {
+  const double limit = Rules{}.seating.largest_hidden_gap_mm;
+  Analysis a = analysis();
+  joint(a, 0.5, 0.5, "blur");
+  JointMeasures& j = a.implants[0].joint;
+  j.state = JointState::no_gap_visible;
+  j.design = "design unknown";
+  j.smallest_visible_gap_conical_mm = 0.5;
+  j.smallest_visible_gap_butt_mm = limit;
+  const Analysis between = judged(a, Intent::seating);
+  EXPECT_EQ(between.verdict, Verdict::not_assessable);
+  EXPECT_EQ(between.advice.find("epeat if"), std::string::npos) << between.advice;
+  j.smallest_visible_gap_butt_mm = std::nextafter(limit, 1);  // hidden in either family
+  EXPECT_NE(judged(a, Intent::seating).verdict, Verdict::not_assessable);
+  j.smallest_visible_gap_butt_mm = limit;
+  j.design = "conical";  // known: its own limit counts
+  EXPECT_NE(judged(a, Intent::seating).verdict, Verdict::not_assessable);
+}
+
 TEST(Seating, ARepeatThatWouldNotHelpIsNotAdvised) {
   Analysis a = analysis();
   tilt(a, 12);
