@@ -3,7 +3,10 @@
 
 #include <cmath>
 
+#include "pipeline/detect/detect.h"
 #include "pipeline/inspect.h"
+#include "pipeline/projection/projection.h"
+#include "pipeline/quality/quality.h"
 #include "tests/numbers/case.h"
 #include "tests/numbers/projection_numbers.h"
 #include "tests/numbers/statistics.h"
@@ -120,6 +123,34 @@ TEST_P(AngleLaws, BrightnessGammaAndBitDepthChangeItByLessThanItsUncertainty) {
       << "8 bit";
 }
 
+TEST_P(AngleLaws, PhotometricInversionChangesItByLessThanItsUncertainty) {
+  // Inverted storage as the object writer and the reader see it: MONOCHROME1, stored upside down.
+  phantom::Scene scene = plain_scene(GetParam(), 11);
+  scene.readout.monochrome1 = true;
+  const Quantity q = angle_of(frame_);
+  const Quantity i = angle_of(phantom::to_frame(phantom::render(scene)));
+  EXPECT_LE(std::abs(i.value - q.value), q.expanded_uncertainty);
+}
+
+TEST_P(AngleLaws, TheFlankTheBeamRunsAlongIsSharper) {
+  // Blur goes with |tan(lambda) + tan(theta)| on the right and |tan(lambda) - tan(theta)| on the
+  // left flank (crown up); a half turn in the plane swaps image left and right.
+  if (std::abs(GetParam()) < 2.5) return;
+  phantom::Scene scene = plain_scene(GetParam(), 11);
+  for (const double turn : {0.0, 180.0}) {
+    scene.beam.in_plane_turn_deg = turn;
+    scene.identity.jaw = turn == 0 ? "mandible" : "maxilla";
+    const Analysis a = inspect(phantom::to_frame(phantom::render(scene)), Acquisition(), Rules());
+    ASSERT_EQ(a.implants.size(), 1U);
+    const auto& ratio = a.implants.front().projection.flank_edge_ratio;
+    ASSERT_TRUE(ratio.left && ratio.right);
+    const double crown_up_left = turn == 0 ? *ratio.left : *ratio.right;
+    const double crown_up_right = turn == 0 ? *ratio.right : *ratio.left;
+    EXPECT_EQ(crown_up_right<crown_up_left, GetParam()> 0)
+        << crown_up_left << " " << crown_up_right << " turned by " << turn;
+  }
+}
+
 INSTANTIATE_TEST_SUITE_P(Angles, AngleLaws, testing::Values(-12.0, -6.0, -3.0, 0.5, 4.0, 9.0));
 
 TEST(AngleLaws, WithoutTheImplantThereIsNone) {
@@ -135,6 +166,33 @@ TEST(AngleLaws, ASmoothBodyHasNoDirection) {
   bool direction = false;
   angle_of(phantom::to_frame(phantom::render(scene)), &direction);
   EXPECT_FALSE(direction);
+}
+
+TEST(AngleLaws, WithTheCoronalEndUnknownOnlyTheMagnitudeIsGiven) {
+  const Frame frame = phantom::to_frame(phantom::render(plain_scene(9, 11)));
+  const Acquisition acquisition;
+  auto shapes = detect_implants(frame, acquisition);
+  ASSERT_EQ(shapes.size(), 1U);
+  const QualityMeasures quality = measure_quality(frame, shapes);
+  shapes.front().coronal_known = false;
+  const ProjectionMeasures p =
+      measure_projection(frame, acquisition, shapes.front(), quality, Scale());
+  ASSERT_TRUE(p.vertical_angle_deg);
+  EXPECT_FALSE(p.direction_resolved);
+  EXPECT_NEAR(p.vertical_angle_deg->value, 9, p.vertical_angle_deg->expanded_uncertainty);
+}
+
+TEST(AngleNumbers, ThePitchIsNeitherTextureNorHalfNorDouble) {
+  // Coarse bone texture stronger than the thread (31007), a micro-thread neck (31058), fins whose
+  // second harmonic is stronger than their first (50070): all misread once.
+  for (const std::uint64_t seed : {31007, 31058, 50070}) {
+    const Case c = run_case(seed, phantom::random_scene(seed));
+    for (std::size_t i = 0; i < c.truth.implants.size(); ++i)
+      if (const Implant* found = c.found(i); found && found->projection.thread_pitch_px) {
+        const double true_px = c.truth.implants[i].thread_pitch_px;
+        EXPECT_NEAR(*found->projection.thread_pitch_px, true_px, 0.05 * true_px) << seed;
+      }
+  }
 }
 
 TEST(AngleNumbers, RandomScenesMeetTheGoal) {
