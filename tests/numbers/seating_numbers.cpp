@@ -32,9 +32,9 @@ GapCase gap_case(const Case& c) {
   if (const Implant* implant = c.found(0)) {
     g.found = true;
     g.joint = implant->joint;
-    const Point p = implant->shape.platform_px();
     g.platform_error_mm =
-        std::hypot(p.x - truth.platform_px.x, p.y - truth.platform_px.y) * truth.mm_per_px;
+        std::abs(implant->shape.axis.from_image(truth.platform_px).y) * truth.mm_per_px;
+    g.platform_marked = implant->shape.platform_marked;
   }
   return g;
 }
@@ -77,6 +77,20 @@ std::string rate(int k, int n) {
   const double top = 100 * binomial_bounds(k, n, 0.1).high;
   return std::to_string(k) + " of " + std::to_string(n) + " (95 % upper bound " +
          std::to_string(static_cast<int>(std::ceil(top))) + " %)";
+}
+
+void write_platform_rows(std::ostream& out, const std::vector<GapCase>& cases) {
+  std::vector<double> marked, all;
+  for (const GapCase& g : cases) {
+    if (!g.found) continue;
+    all.push_back(g.platform_error_mm);
+    if (g.platform_marked) marked.push_back(g.platform_error_mm);
+  }
+  out << "| platform called marked | " << marked.size() << " of " << all.size()
+      << " | >= 75 % |\n| its error along the axis where marked: median, 90 % | "
+      << quantile(marked, 0.5) << ", " << quantile(marked, 0.9)
+      << " mm | <= 0.1, 0.4 mm |\n| and anywhere | " << quantile(all, 0.5) << ", "
+      << quantile(all, 0.9) << " mm | |\n";
 }
 
 void write_failures(std::ostream& out, const std::vector<GapCase>& cases) {
@@ -162,7 +176,9 @@ void write_gap_table(std::ostream& out, const std::vector<GapCase>& cases) {
       << "| wedge gaps of 100-300 um, butt joints: found, right side | " << n.wedges_found << ", "
       << n.wedges_right_side << " of " << n.wedges << " | all |\n"
       << "| nothing mounted: joint or part invented | " << n.bare_invented << " of " << n.bare
-      << " | 0 |\n\n";
+      << " | 0 |\n";
+  write_platform_rows(out, cases);
+  out << "\n";
   write_failures(out, cases);
 }
 

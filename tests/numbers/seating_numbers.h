@@ -17,7 +17,8 @@ struct GapCase {
   bool found = false;  ///< the implant was found and judged
   bool butt = false;   ///< true connection
   double true_left_mm = 0, true_right_mm = 0, theta_deg = 0;
-  double blur_mm = 0, noise = 0, platform_error_mm = 0;
+  double blur_mm = 0, noise = 0, platform_error_mm = 0;  ///< the last along the axis
+  bool platform_marked = false;
   JointMeasures joint;
   double true_mm() const { return std::max(true_left_mm, true_right_mm); }
 };
