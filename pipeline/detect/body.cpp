@@ -116,7 +116,7 @@ MetalEnd find_end(const Body& b, const Field& field, int sense) {
   return end;
 }
 
-void measure_body(Body& b, const Field& field) {
+void measure_body(Body& b, const Frame& frame, const Field& field) {
   const FlankTrace& t = b.trace;
   std::vector<double> contrast, level, minus, plus;
   for (int i = b.first; i <= b.last; ++i) {
@@ -139,6 +139,7 @@ void measure_body(Body& b, const Field& field) {
   // The thread's own crests, where there is one: a flared neck would count as radius otherwise.
   if (t.lone_side == 0 && b.serration.strength > 0.5)
     b.radius_px = crest_level(t, b.serration.first, b.serration.last);
+  b.stripes = find_stripes(frame, t, b.first, b.last, b.radius_px);
   b.low = find_end(b, field, -1);
   b.high = find_end(b, field, 1);
 }
@@ -168,7 +169,7 @@ Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed
     if (lone_side == 0) radius = std::clamp(better, 0.6 * radius, 1.5 * radius);
     if (!last_pass) axis = fit_axis(b.trace, b.first, b.last);
   }
-  measure_body(b, field);
+  measure_body(b, frame, field);
   if (!(b.radius_px > 0) || !(b.contrast > 0)) return {};
   return b;
 }
@@ -192,7 +193,7 @@ Body refit_body(const Frame& frame, const Field& field, const Body& body, double
   }
   b.first = b.trace.index(low);
   b.last = b.trace.index(high);
-  measure_body(b, field);
+  measure_body(b, frame, field);
   if (!(b.radius_px > 0) || !(b.contrast > 0)) return {};
   return b;
 }

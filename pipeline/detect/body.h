@@ -3,6 +3,7 @@
 #pragma once
 #include "pipeline/detect/flank.h"
 #include "pipeline/detect/serration.h"
+#include "pipeline/detect/stripes.h"
 #include "pipeline/detect/survey.h"
 
 namespace crestgate {
@@ -20,7 +21,8 @@ struct Body {
   double radius_px = 0.0;   ///< median half width of these rows, crest envelope
   double contrast = 0.0;    ///< metal minus surroundings over these rows, stored units
   double level = 0.0;       ///< metal grey level, stored units
-  Serration serration;      ///< periods in px
+  Serration serration;      ///< of the silhouette; periods in px
+  Serration stripes;        ///< of the grey values; periods in px
   MetalEnd low, high;       ///< towards smaller and larger v
   double length_px() const { return trace.v_px(last) - trace.v_px(first); }
 };

@@ -12,6 +12,9 @@ namespace {
 constexpr double kSamplesPerRadius = 40.0;
 constexpr double kCoarseSize = 140.0;  // survey px
 constexpr int kMostRibbons = 18;
+constexpr double kCrossing = 0.9;   // cosine of the least angle between crossing implants
+constexpr double kSameLine = 0.96;  // cosine
+constexpr double kWorthRefining = 0.03;
 constexpr double kLeastConfidence = 0.1;  // below: not even a possible implant
 
 RibbonSearch search_for(const Frame& frame, const Acquisition& acquisition) {
@@ -36,7 +39,7 @@ std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
   if (c.body.trace.size() == 0) return std::nullopt;
   c.ends = find_ends(c.body, acquisition.jaw);
   c.confidence = weigh(gather_evidence(c.body, c.ends, survey, acquisition));
-  if (c.confidence < kLeastConfidence) return std::nullopt;
+  if (!(c.confidence > kWorthRefining)) return std::nullopt;
   // Once more without what is mounted on top and without the rounding of the apex.
   const double sense = c.ends.coronal_sense, r = c.body.radius_px;
   Candidate again;
@@ -50,13 +53,19 @@ std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
     // A misread end must not cost the implant.
     if (again.confidence > c.confidence - 0.1) c = std::move(again);
   }
-  c.rank = c.confidence + 0.2 * c.evidence.serration;
+  if (!(c.confidence >= kLeastConfidence)) return std::nullopt;
+  c.rank = c.confidence + 0.2 * c.evidence.silhouette.strength;
   return c;
 }
 
-/// Two readings of the same metal: one's middle lies on the other.
+/// Two readings of the same metal: one's middle lies on the other. Two implants may cross in the
+/// picture, if each shows its own thread.
 bool overlap(const Candidate& a, const Candidate& b) {
   const FlankTrace &ta = a.body.trace, &tb = b.body.trace;
+  const Point da = ta.axis.apical, db = tb.axis.apical;
+  if (std::fabs(da.x * db.x + da.y * db.y) < kCrossing &&
+      std::min(thread_of(a.evidence), thread_of(b.evidence)) > 0.8)
+    return false;
   const double middle = 0.5 * (b.ends.platform_v_px + b.ends.apex_v_px);
   const Point p = ta.axis.from_image(tb.axis.to_image(0.0, middle));
   const double low = std::min(a.ends.platform_v_px, a.ends.apex_v_px);
@@ -64,6 +73,23 @@ bool overlap(const Candidate& a, const Candidate& b) {
   const double margin = 0.3 * std::fabs(b.ends.platform_v_px - b.ends.apex_v_px);
   if (p.y < low - margin || p.y > high + margin) return false;
   return std::fabs(p.x) < 0.8 * std::max(a.body.radius_px, b.body.radius_px);
+}
+
+/// `b` goes on where `a` ends: the part mounted on the implant, or a second reading of its length.
+bool continues(const Candidate& a, const Candidate& b) {
+  const FlankTrace &ta = a.body.trace, &tb = b.body.trace;
+  const Point da = ta.axis.apical, db = tb.axis.apical;
+  if (std::fabs(da.x * db.x + da.y * db.y) < kSameLine) return false;
+  const double radius = std::max(a.body.radius_px, b.body.radius_px);
+  double nearest = 1e30, aside = 0.0;
+  for (const double v : {b.ends.platform_v_px, b.ends.apex_v_px}) {
+    const Point p = ta.axis.from_image(tb.axis.to_image(0.0, v));
+    const double low = std::min(a.ends.platform_v_px, a.ends.apex_v_px);
+    const double high = std::max(a.ends.platform_v_px, a.ends.apex_v_px);
+    const double away = std::max({0.0, low - p.y, p.y - high});
+    if (away < nearest) nearest = away, aside = std::fabs(p.x);
+  }
+  return nearest < 1.5 * radius && aside < 0.7 * radius;
 }
 
 }  // namespace
@@ -84,8 +110,9 @@ std::vector<Candidate> find_candidates(const Frame& frame, const Survey& survey,
   std::sort(found.begin(), found.end(),
             [](const Candidate& a, const Candidate& b) { return a.rank > b.rank; });
   for (Candidate& c : found)
-    if (std::none_of(kept.begin(), kept.end(),
-                     [&](const Candidate& k) { return overlap(k, c) || overlap(c, k); }))
+    if (std::none_of(kept.begin(), kept.end(), [&](const Candidate& k) {
+          return overlap(k, c) || overlap(c, k) || continues(k, c);
+        }))
       kept.push_back(std::move(c));
   return kept;
 }

@@ -18,11 +18,66 @@ double ramp(double x, double from, double to) {
   return std::clamp((x - from) / (to - from), 0.0, 1.0);
 }
 
+/// Robust sd of an edge about its own straight line (Theil-Sen), px.
+double ripple_px(const std::vector<double>& edge, int first, int last) {
+  std::vector<double> slopes, rest;
+  const int span = (last - first) / 2, stride = std::max(1, (last - first) / 60);
+  for (int i = first; i + span <= last; i += stride) slopes.push_back(edge[i + span] - edge[i]);
+  const double slope = span > 0 ? median_of(slopes) / span : 0.0;
+  for (int i = first; i <= last; ++i) rest.push_back(edge[i] - slope * (i - first));
+  const double offset = median_of(rest);
+  for (double& e : rest) e = std::fabs(e - offset);
+  return 1.48 * median_of(rest);
+}
+
+/// How much of the width lies inside the field, median over the body.
+double visible_share(const Body& b, const Field& field) {
+  int in = 0, all = 0;
+  for (int i = b.first; i <= b.last; i += 4)
+    for (int k = -9; k <= 9; k += 2, ++all)
+      in += field.contains(b.trace.axis.to_image(0.1 * k * b.radius_px, b.trace.v_px(i)));
+  return all > 0 ? static_cast<double>(in) / all : 0.0;
+}
+
+PeriodEvidence period(const Serration& s, double step_px) {
+  return {s.strength, s.weaker_share, s.pitch > 0 ? (s.last - s.first) * step_px / s.pitch : 0.0,
+          s.pitch};
+}
+
+/// How far a period stands out of what chance finds, and that both sides share it: with few pitches
+/// a strong period is met by chance.
+double stands_out(const PeriodEvidence& p, double least_weaker, double good_weaker) {
+  const double by_chance = 0.3 + 1.2 / std::max(2.0, p.pitches);
+  return ramp(p.strength, by_chance - 0.12, by_chance + 0.1) *
+         ramp(p.weaker, least_weaker, good_weaker);
+}
+
+/// One flank out of view: only the thread of bright metal speaks for it, and the visible part must
+/// be wider than a post.
+double weigh_one_flank(const Evidence& e) {
+  const double wide = e.diameter_mm ? ramp(e.visible_share * *e.diameter_mm, 1.4, 1.9)
+                                    : ramp(e.visible_share, 0.3, 0.45);
+  const double metal = ramp(e.level, 0.35, 0.5) * ramp(e.contrast, 0.1, 0.25) *
+                       ramp(e.flank_step, 0.1, 0.22) * ramp(e.solidity, 0.4, 0.7);
+  const double turns = ramp(e.silhouette.pitches, 3.3, 4.5);
+  const double shape = plateau(e.length_in_diameters, 0.6, 0.9, 4.5, 6.5);
+  return 0.9 * wide * metal * turns * shape * thread_of(e);
+}
+
 }  // namespace
+
+double thread_of(const Evidence& e) {
+  const double edges = stands_out(e.silhouette, 0.05, 0.25) * ramp(e.serration_depth, 0.004, 0.012);
+  const double stripes = stands_out(e.stripes, 0.05, 0.2);
+  const double ratio = e.silhouette.pitch_px > 0 ? e.stripes.pitch_px / e.silhouette.pitch_px : 0.0;
+  const double agreed = std::fabs(ratio - 1.0) < 0.08 ? std::min(1.0, edges + stripes) : 0.0;
+  return 0.5 * std::max(edges, stripes) + 0.5 * agreed;
+}
 
 Evidence gather_evidence(const Body& b, const Ends& ends, const Survey& survey,
                          const Acquisition& acquisition) {
   Evidence e;
+  const FlankTrace& t = b.trace;
   const double width = survey.field.x1 - survey.field.x0 + 1;
   const double height = survey.field.y1 - survey.field.y0 + 1;
   const double range = survey.high - survey.low;
@@ -30,59 +85,58 @@ Evidence gather_evidence(const Body& b, const Ends& ends, const Survey& survey,
   e.diameter_share = 2 * b.radius_px / std::sqrt(width * height);
   if (acquisition.spacing.row_mm) e.diameter_mm = 2 * b.radius_px * *acquisition.spacing.row_mm;
   e.length_in_diameters = std::fabs(ends.apex_v_px - ends.platform_v_px) / (2 * b.radius_px);
+  e.even_in_diameters = std::min(e.length_in_diameters, b.length_px() / (2 * b.radius_px));
   e.level = (b.level - survey.low) / range;
   e.contrast = b.contrast / range;
-  const Serration& s = b.serration;
-  e.serration = s.strength;
-  e.serration_depth = std::max(s.minus_amplitude, s.plus_amplitude) / b.radius_px;
-  e.pitches_agree = s.pitches_agree;
-  e.pitches = s.pitch > 0 ? (s.last - s.first) * b.trace.step_px / s.pitch : 0.0;
-  e.weaker_share = s.weaker_share;
-  std::vector<double> off, minus_rim, plus_rim, outside;
+  e.silhouette = period(b.serration, t.step_px);
+  e.stripes = period(b.stripes, t.step_px);
+  e.serration_depth =
+      std::max(b.serration.minus_amplitude, b.serration.plus_amplitude) / b.radius_px;
+  std::vector<double> off, minus_rim, plus_rim, outside, step, metal;
   for (int i = b.first; i <= b.last; ++i) {
-    off.push_back(std::fabs(b.trace.middle(i)));
-    minus_rim.push_back(b.trace.minus_rim[i]);
-    plus_rim.push_back(b.trace.plus_rim[i]);
-    outside.push_back(std::fmin(b.trace.minus_outside[i], b.trace.plus_outside[i]));
+    off.push_back(std::fabs(t.middle(i)));
+    minus_rim.push_back(t.minus_rim[i]);
+    plus_rim.push_back(t.plus_rim[i]);
+    outside.push_back(std::fmin(t.minus_outside[i], t.plus_outside[i]));
+    step.push_back(std::fmin(t.minus_step[i], t.plus_step[i]));
+    if (t.inside[i] == t.inside[i]) metal.push_back(t.inside[i]);
   }
   const double rm = median_of(minus_rim), rp = median_of(plus_rim), out = median_of(outside);
   e.rim_balance = (std::min(rm, rp) - out) / std::max(1e-9, std::max(rm, rp) - out);
   e.asymmetry = 1.48 * median_of(off) / b.radius_px;
-  e.shoulder = ends.platform_score;
-  e.one_flank = b.trace.lone_side != 0;
+  e.flank_step = median_of(step) / range;
+  if (!metal.empty()) {
+    std::sort(metal.begin(), metal.end());
+    e.solidity = (metal[metal.size() / 10] - out) / std::max(1e-9, metal[metal.size() / 2] - out);
+  }
+  e.ripple =
+      std::max(ripple_px(t.minus_px, b.first, b.last), ripple_px(t.plus_px, b.first, b.last)) /
+      b.radius_px;
+  e.one_flank = t.lone_side != 0;
+  if (e.one_flank) e.visible_share = visible_share(b, survey.field);
   return e;
 }
 
 double weigh(const Evidence& e) {
-  const double size = e.diameter_mm ? plateau(*e.diameter_mm, 2.3, 2.9, 6.2, 7.5)
-                                    : plateau(e.diameter_share, 0.07, 0.10, 0.25, 0.33);
-  const double shape = plateau(e.length_in_diameters, 0.6, 0.9, 4.5, 6.5);
-  const double metal = ramp(e.level, 0.2, 0.4) * ramp(e.contrast, 0.05, 0.15);
-  const double even = ramp(e.rim_balance, 0.4, 0.7) * ramp(e.asymmetry, 0.25, 0.12);
-  // With few pitches a strong period is met by chance: three need 0.7, ten 0.42.
-  const double needed = 0.3 + 1.2 / std::max(2.0, e.pitches);
-  const double thread = ramp(e.serration, needed - 0.12, needed + 0.08) *
-                        ramp(e.serration_depth, 0.006, 0.02) *
-                        (0.5 + 0.5 * ramp(e.weaker_share, 0.05, 0.25)) * ramp(e.pitches, 2.3, 3.0);
-  if (e.one_flank) {
-    // Nothing but the serration of bright metal speaks for it.
-    const double clear = ramp(e.serration, needed, needed + 0.15) * ramp(e.pitches, 3.5, 4.5) *
-                         ramp(e.serration_depth, 0.01, 0.025);
-    return 0.8 * shape * ramp(e.level, 0.35, 0.5) * ramp(e.contrast, 0.1, 0.25) * clear;
-  }
-  // A smooth body: straight, even and symmetric as only a turned part is, ending in a shoulder.
-  // Cast posts are narrower and longer for their width.
-  const double thick =
-      e.diameter_mm ? ramp(*e.diameter_mm, 3.1, 3.4) : ramp(e.diameter_share, 0.13, 0.16);
-  const double centred =
-      ramp(e.asymmetry, std::max(0.009, 0.6 / e.radius_px), std::max(0.004, 0.3 / e.radius_px));
-  const double turned = thick * centred * ramp(e.rim_balance, 0.85, 0.94) *
-                        plateau(e.length_in_diameters, 1.4, 1.7, 3.4, 3.9) *
-                        ramp(e.contrast, 0.2, 0.35) * ramp(e.shoulder, 0.2, 0.5);
-  // Cast posts and drill shanks pass all of this now and then: a possible implant, never a sure
-  // one.
-  const double smooth = std::max(0.5 * e.shoulder, turned * (0.45 + 0.1 * e.shoulder));
-  return size * shape * metal * even * std::max(thread, smooth);
+  if (e.one_flank) return weigh_one_flank(e);
+  // Posts, files and drills are thinner than any implant, crowns and bridges wider.
+  const double size = e.diameter_mm ? plateau(*e.diameter_mm, 2.2, 2.8, 6.0, 7.0)
+                                    : plateau(e.diameter_share, 0.07, 0.11, 0.27, 0.36);
+  const double metal =
+      ramp(e.level, 0.2, 0.4) * ramp(e.solidity, 0.3, 0.6) * ramp(e.flank_step, 0.03, 0.1);
+  const double thread = thread_of(e);
+  // Without a thread: thicker than a post, and straight as only a turned part is.
+  const double thick = e.diameter_mm ? plateau(*e.diameter_mm, 2.8, 3.2, 5.6, 6.4)
+                                     : plateau(e.diameter_share, 0.11, 0.15, 0.27, 0.34);
+  const double body = (1.0 - thread) * thick * ramp(e.even_in_diameters, 1.1, 1.6) *
+                      plateau(e.length_in_diameters, 1.3, 1.9, 3.6, 4.4);
+  const double straight =
+      ramp(-std::log10(e.ripple > 0 ? e.ripple : 1.0), 1.6, 2.3) * ramp(e.asymmetry, 0.03, 0.01);
+  const double evidence = -8.0 + 3.4 * ramp(e.flank_step, 0.08, 0.3) +
+                          2.0 * ramp(e.rim_balance, 0.6, 0.95) +
+                          3.3 * thread * plateau(e.length_in_diameters, 0.5, 1.0, 4.2, 6.0) +
+                          3.5 * thread + 1.3 * body + 4.1 * body * straight;
+  return size * metal / (1.0 + std::exp(-evidence));
 }
 
 }  // namespace crestgate

@@ -22,66 +22,93 @@ std::vector<double> bridged(std::vector<double> e) {
   return e;
 }
 
-/// Hann-windowed amplitude at one period.
-std::complex<double> component(const std::vector<double>& x, double period) {
-  std::complex<double> sum = 0.0;
-  double weight = 0.0;
-  const int n = static_cast<int>(x.size());
-  const std::complex<double> turn = std::polar(1.0, -2 * kPi / period);
-  std::complex<double> phasor = 1.0;
-  for (int i = 0; i < n; ++i, phasor *= turn) {
-    const double w = 0.5 - 0.5 * std::cos(2 * kPi * (i + 0.5) / n);
-    sum += w * x[i] * phasor;
-    weight += w;
+using Complex = std::complex<double>;
+
+/// Hann-windowed columns of one side of a stretch; what is periodic in them is a sum of powers.
+class Spectrum {
+ public:
+  Spectrum(const Side& columns, int from, int length) {
+    const int n = length;
+    double weight = 0.0;
+    std::vector<double> hann(n);
+    for (int i = 0; i < n; ++i) weight += hann[i] = 0.5 - 0.5 * std::cos(2 * kPi * (i + 0.5) / n);
+    for (const std::vector<double>& column : columns) {
+      std::vector<double> x(column.begin() + from, column.begin() + from + length);
+      bound(x);
+      for (int i = 0; i < n; ++i) {
+        variance_ += hann[i] * x[i] * x[i] / weight;
+        x[i] *= 2.0 * hann[i] / weight;
+      }
+      windowed_.push_back(std::move(x));
+    }
   }
-  return 2.0 * sum / weight;
-}
-
-double variance(const std::vector<double>& x) {
-  double sum = 0.0, weight = 0.0;
-  const int n = static_cast<int>(x.size());
-  for (int i = 0; i < n; ++i) {
-    const double w = 0.5 - 0.5 * std::cos(2 * kPi * (i + 0.5) / n);
-    sum += w * x[i] * x[i];
-    weight += w;
+  double variance() const { return variance_ + 1e-12; }
+  /// Variance of the sine of this period, summed over the columns.
+  double power(double period) const {
+    double sum = 0.0;
+    for (const std::vector<double>& x : windowed_) sum += 0.5 * std::norm(component(x, period));
+    return sum;
   }
-  return weight > 0 ? sum / weight : 0.0;
+  /// Of the outermost column.
+  Complex outer(double period) const {
+    return windowed_.empty() ? Complex() : component(windowed_.back(), period);
+  }
+
+ private:
+  static Complex component(const std::vector<double>& x, double period) {
+    const Complex turn = std::polar(1.0, -2 * kPi / period);
+    double pr = 1.0, pi = 0.0, re = 0.0, im = 0.0;
+    for (const double v : x) {
+      re += v * pr, im += v * pi;
+      const double next = pr * turn.real() - pi * turn.imag();
+      pi = pr * turn.imag() + pi * turn.real();
+      pr = next;
+    }
+    return {re, im};
+  }
+  /// Outliers (a scratch, a crossing edge) must not make the variance; thin fins are no outliers.
+  static void bound(std::vector<double>& x) {
+    std::vector<double> a(x.size());
+    std::transform(x.begin(), x.end(), a.begin(), [](double v) { return std::fabs(v); });
+    std::nth_element(a.begin(), a.begin() + a.size() * 3 / 4, a.end());
+    const double limit = 3.5 * a[a.size() * 3 / 4] + 1e-9;
+    for (double& v : x) v = std::clamp(v, -limit, limit);
+  }
+  std::vector<std::vector<double>> windowed_;
+  double variance_ = 0.0;
+};
+
+/// Share of a side's variance at a period and its first overtone (crests are no sines).
+double share(const Spectrum& side, double period, double least_period) {
+  double power = side.power(period);
+  if (0.5 * period > 0.6 * least_period) power += side.power(0.5 * period);
+  return std::min(1.0, power / side.variance());
 }
 
-/// Outliers (a scratch, a crossing edge) must not make the variance.
-void bound(std::vector<double>& x) {
-  std::vector<double> a(x.size());
-  std::transform(x.begin(), x.end(), a.begin(), [](double v) { return std::fabs(v); });
-  std::nth_element(a.begin(), a.begin() + a.size() * 3 / 4, a.end());
-  const double limit = 2.5 * a[a.size() * 3 / 4] + 1e-9;
-  for (double& v : x) v = std::clamp(v, -limit, limit);
-}
-
-/// The periodogram of one stretch of both (detrended, outward positive) flanks.
-Serration in_stretch(std::vector<double> m, std::vector<double> p, double least_period,
+/// The periodogram of one stretch of both sides.
+Serration in_stretch(const Side& minus, const Side& plus, int from, int length, double least_period,
                      double most_period) {
   Serration s;
-  const double n = static_cast<double>(m.size());
+  const double n = length;
   most_period = std::min(most_period, n / 3.0);
-  if (n < 12 || most_period <= least_period) return s;
-  bound(m);
-  bound(p);
-  const double vm = variance(m) + 1e-12, vp = variance(p) + 1e-12;
+  if (length < 12 || most_period <= least_period) return s;
+  const Spectrum m(minus, from, length), p(plus, from, length);
   double best = 0.0, best_m = 0.0, best_p = 0.0;
   // Frequency steps of a third of the resolution 1/n.
   for (double f = 1.0 / most_period; f <= 1.0 / least_period; f += 0.33 / n) {
-    const double am = 0.5 * std::norm(component(m, 1 / f));
-    const double ap = 0.5 * std::norm(component(p, 1 / f));
+    const double am = m.power(1 / f), ap = p.power(1 / f);
     if (am > best_m) best_m = am, s.minus_pitch = 1 / f;
     if (ap > best_p) best_p = ap, s.plus_pitch = 1 / f;
     if (am + ap > best) best = am + ap, s.pitch = 1 / f;
   }
   if (!(s.pitch > 0)) return s;
-  s.strength = std::min(1.0, best / (vm + vp));
-  s.minus_strength = std::min(1.0, best_m / vm);
-  s.plus_strength = std::min(1.0, best_p / vp);
-  const std::complex<double> cm = component(m, s.pitch), cp = component(p, s.pitch);
-  s.weaker_share = std::min({1.0, 0.5 * std::norm(cm) / vm, 0.5 * std::norm(cp) / vp});
+  const double share_m = share(m, s.pitch, least_period);
+  const double share_p = share(p, s.pitch, least_period);
+  s.strength = (share_m * m.variance() + share_p * p.variance()) / (m.variance() + p.variance());
+  s.minus_strength = share(m, s.minus_pitch, least_period);
+  s.plus_strength = share(p, s.plus_pitch, least_period);
+  s.weaker_share = std::min(share_m, share_p);
+  const Complex cm = m.outer(s.pitch), cp = p.outer(s.pitch);
   s.minus_amplitude = std::abs(cm);
   s.plus_amplitude = std::abs(cp);
   s.pitches_agree = s.minus_pitch > 0 && s.plus_pitch > 0 &&
@@ -110,20 +137,16 @@ std::vector<double> flank_serration(const std::vector<double>& edge_px, int wind
   return out;
 }
 
-Serration find_serration(const std::vector<double>& minus_edge,
-                         const std::vector<double>& plus_edge, double least_period,
-                         double most_period, int least_length) {
+Serration find_period(const Side& minus, const Side& plus, double least_period, double most_period,
+                      int least_length) {
   Serration best;
-  const int n = static_cast<int>(minus_edge.size());
+  if (minus.empty() || plus.empty()) return best;
+  const int n = static_cast<int>(minus.front().size());
   if (least_period < 2.5 || most_period <= least_period || n < 12) return best;
-  std::vector<double> m = flank_serration(minus_edge, static_cast<int>(most_period));
-  std::vector<double> p = flank_serration(plus_edge, static_cast<int>(most_period));
-  for (double& v : m) v = -v;  // outward positive on both flanks
   for (int length = n; length == n || length >= least_length; length = length * 3 / 4) {
     const int stride = std::max(1, length / 4);
     for (int a = 0; a + length <= n; a += stride) {
-      Serration s = in_stretch({m.begin() + a, m.begin() + a + length},
-                               {p.begin() + a, p.begin() + a + length}, least_period, most_period);
+      Serration s = in_stretch(minus, plus, a, length, least_period, most_period);
       s.first = a;
       s.last = a + length - 1;
       if (s.pitch > 0 && s.strength > best.strength + 0.02) best = s;
@@ -131,6 +154,16 @@ Serration find_serration(const std::vector<double>& minus_edge,
     if (length < 12) break;
   }
   return best;
+}
+
+Serration find_serration(const std::vector<double>& minus_edge,
+                         const std::vector<double>& plus_edge, double least_period,
+                         double most_period, int least_length) {
+  if (minus_edge.size() < 12 || most_period < 1) return {};
+  std::vector<double> m = flank_serration(minus_edge, static_cast<int>(most_period));
+  std::vector<double> p = flank_serration(plus_edge, static_cast<int>(most_period));
+  for (double& v : m) v = -v;  // outward positive on both flanks
+  return find_period({std::move(m)}, {std::move(p)}, least_period, most_period, least_length);
 }
 
 }  // namespace crestgate

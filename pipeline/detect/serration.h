@@ -22,9 +22,17 @@ struct Serration {
   double offset = 0.0;  ///< phase plus - minus, in pitches, [0,1): 0.5 = odd starts, 0 = even
 };
 
+/// Signals of one side of the axis: one per column along v, equally long, outward or brighter = +.
+using Side = std::vector<std::vector<double>>;
+
 /// Looks for periods in [least, most] samples, in the whole and in sliding stretches of at least
 /// `least_length` samples (a mounted part or a smooth neck has none), and returns the stretch where
-/// the period explains most.
+/// the period explains most. Powers add over a side's columns, whatever their phases: under a
+/// tilted beam the crests of a thread run across the body as stripes.
+Serration find_period(const Side& minus, const Side& plus, double least_period, double most_period,
+                      int least_length);
+
+/// The same for the two edges of a silhouette.
 Serration find_serration(const std::vector<double>& minus_edge,
                          const std::vector<double>& plus_edge, double least_period,
                          double most_period, int least_length);
