@@ -12,8 +12,9 @@ namespace {
 constexpr double kSamplesPerRadius = 40.0;
 constexpr double kCoarseSize = 140.0;  // survey px
 constexpr int kMostRibbons = 18;
-constexpr double kCrossing = 0.9;   // cosine of the least angle between crossing implants
-constexpr double kSameLine = 0.96;  // cosine
+constexpr double kCrossing = 0.9;    // cosine of the least angle between crossing implants
+constexpr double kLongRibbon = 2.0;  // length over width
+constexpr double kSameLine = 0.96;   // cosine
 constexpr double kWorthRefining = 0.03;
 constexpr double kLeastConfidence = 0.1;  // below: not even a possible implant
 
@@ -29,6 +30,20 @@ RibbonSearch search_for(const Frame& frame, const Acquisition& acquisition) {
     search.most_width_px = std::min(0.6 * size, 8.0 / *acquisition.spacing.row_mm);
   }
   return search;
+}
+
+/// A long ribbon may be an implant and the part on it: then each half leads to its own body.
+std::vector<Ribbon> with_halves(const Ribbon& ribbon) {
+  std::vector<Ribbon> parts{ribbon};
+  if (ribbon.lone_side != 0 || ribbon.half_length_px < kLongRibbon * ribbon.half_width_px)
+    return parts;
+  for (const int end : {-1, 1}) {
+    Ribbon half = ribbon;
+    half.half_length_px = 0.5 * ribbon.half_length_px;
+    half.axis.origin = ribbon.axis.to_image(0.0, 0.5 * end * ribbon.half_length_px);
+    parts.push_back(half);
+  }
+  return parts;
 }
 
 std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
@@ -103,10 +118,11 @@ std::vector<Candidate> find_candidates(const Frame& frame, const Survey& survey,
   const Survey coarse = make_survey(frame, kCoarseSize);
   const std::vector<Ribbon> more = find_ribbons(coarse, search);
   ribbons.insert(ribbons.end(), more.begin(), more.end());
-  for (const Ribbon& ribbon : distinct_ribbons(std::move(ribbons), kMostRibbons)) {
-    std::optional<Candidate> c = work_out(frame, survey, acquisition, ribbon);
-    if (c) found.push_back(std::move(*c));
-  }
+  for (const Ribbon& ribbon : distinct_ribbons(std::move(ribbons), kMostRibbons))
+    for (const Ribbon& part : with_halves(ribbon)) {
+      std::optional<Candidate> c = work_out(frame, survey, acquisition, part);
+      if (c) found.push_back(std::move(*c));
+    }
   std::sort(found.begin(), found.end(),
             [](const Candidate& a, const Candidate& b) { return a.rank > b.rank; });
   for (Candidate& c : found)

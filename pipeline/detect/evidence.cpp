@@ -123,7 +123,7 @@ double weigh(const Evidence& e) {
   const double size = e.diameter_mm ? plateau(*e.diameter_mm, 2.2, 2.8, 6.0, 7.0)
                                     : plateau(e.diameter_share, 0.07, 0.11, 0.27, 0.36);
   const double metal =
-      ramp(e.level, 0.2, 0.4) * ramp(e.solidity, 0.3, 0.6) * ramp(e.flank_step, 0.03, 0.1);
+      ramp(e.level, 0.2, 0.4) * ramp(e.solidity, 0.1, 0.3) * ramp(e.flank_step, 0.03, 0.1);
   const double thread = thread_of(e);
   // Without a thread: thicker than a post, and straight as only a turned part is.
   const double thick = e.diameter_mm ? plateau(*e.diameter_mm, 2.8, 3.2, 5.6, 6.4)
@@ -131,7 +131,7 @@ double weigh(const Evidence& e) {
   const double body = (1.0 - thread) * thick * ramp(e.even_in_diameters, 1.1, 1.6) *
                       plateau(e.length_in_diameters, 1.3, 1.9, 3.6, 4.4);
   const double straight =
-      ramp(-std::log10(e.ripple > 0 ? e.ripple : 1.0), 1.6, 2.3) * ramp(e.asymmetry, 0.03, 0.01);
+      ramp(-std::log10(e.ripple > 0 ? e.ripple : 1.0), 1.45, 2.1) * ramp(e.asymmetry, 0.03, 0.01);
   const double evidence = -8.0 + 3.4 * ramp(e.flank_step, 0.08, 0.3) +
                           2.0 * ramp(e.rim_balance, 0.6, 0.95) +
                           3.3 * thread * plateau(e.length_in_diameters, 0.5, 1.0, 4.2, 6.0) +
