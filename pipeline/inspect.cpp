@@ -4,6 +4,7 @@
 #include "pipeline/detect/detect.h"
 #include "pipeline/followup/followup.h"
 #include "pipeline/judge/judge.h"
+#include "pipeline/markers/markers.h"
 #include "pipeline/platform/platform.h"
 #include "pipeline/projection/known_type.h"
 #include "pipeline/projection/left_handed.h"
@@ -15,16 +16,14 @@
 namespace crestgate {
 namespace {
 
-/// Beam angle and dimensions of one implant, then what a known type adds to them: distortion, the
-/// thread's hand, the joint to expect. Returns the scales its dimensions give.
+/// What a known type adds to beam angle and dimensions: distortion, the thread's hand, the joint to
+/// expect. Returns the scales its dimensions give.
 struct KnownScales {
   Scale across, along;
 };
 
-KnownScales measure_body(const Frame& frame, const Rules& rules, const Analysis& image,
+KnownScales known_scales(const Frame& frame, const Rules& rules, const Analysis& image,
                          Implant& implant) {
-  implant.projection =
-      measure_projection(frame, image.acquisition, implant.shape, image.quality, image.scale);
   const TypeChoice choice = choose_type(rules.implant_types, image.acquisition, implant.shape,
                                         implant.projection, image.scale);
   implant.known_type = choice.known;
@@ -39,10 +38,21 @@ KnownScales measure_body(const Frame& frame, const Rules& rules, const Analysis&
           scale_along(*choice.type, implant.projection)};
 }
 
-void measure_surroundings(const Frame& frame, const Rules& rules, const Analysis& image,
-                          const Scale& known_along, Implant& implant) {
+KnownScales measure_body(const Frame& frame, const Rules& rules, const Analysis& image,
+                         const Markers& markers, Implant& implant) {
+  implant.projection =
+      measure_projection(frame, image.acquisition, implant.shape, image.quality, image.scale);
   const PlatformFix fix = locate_platform(frame, implant.shape, implant.projection, image.scale);
   settle_platform(frame, fix, &implant.shape);
+  KnownScales known = known_scales(frame, rules, image, implant);
+  const bool along_jig = rules.jig && apply_markers(markers, *rules.jig, image.acquisition,
+                                                    implant.shape, implant.projection);
+  if (along_jig && !known.along.mm_per_px) known.along = markers.along;
+  return known;
+}
+
+void measure_surroundings(const Frame& frame, const Rules& rules, const Analysis& image,
+                          const Scale& known_along, Implant& implant) {
   const ImplantShape& shape = implant.shape;
   // Levels and margins lie along the axis: a known pitch is a better ruler there, free of tilt.
   const bool axial = known_along.mm_per_px.has_value();
@@ -68,14 +78,19 @@ Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules
 
   const std::vector<ImplantShape> shapes = detect_implants(frame, acquisition);
   result.quality = measure_quality(frame, shapes);
-  std::vector<Scale> across, along;
+  Markers markers;
+  if (rules.jig) {
+    markers = find_markers(frame, acquisition, *rules.jig, result.scale);
+    result.jig = markers.found ? "found" : markers.reason;
+  }
+  std::vector<Scale> across{markers.across}, along;
   for (const ImplantShape& shape : shapes) {
     Implant implant;
     implant.id = static_cast<int>(result.implants.size()) + 1;
     implant.shape = shape;
     implant.possible_only = shape.confidence < rules.detection.least_confidence;
     KnownScales known;
-    if (!implant.possible_only) known = measure_body(frame, rules, result, implant);
+    if (!implant.possible_only) known = measure_body(frame, rules, result, markers, implant);
     across.push_back(known.across);
     along.push_back(known.along);
     result.implants.push_back(std::move(implant));

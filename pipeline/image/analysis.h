@@ -199,6 +199,7 @@ struct Analysis {
   Tone tone = Tone::unknown;
   Scale scale;
   std::vector<Scale> other_scales;               ///< further origins, not used: for comparison
+  std::string jig;                               ///< "found", why not, or empty: none asked for
   std::string scale_disagreement;                ///< which origins differ by more than both U
   QualityMeasures quality;
   Intent intent = Intent::other;

@@ -15,10 +15,14 @@ bool corrects(const Answer& answer, const char* what) {
 
 // Left/right and therefore the sign turn round in a mirrored read-out; a left-handed thread does
 // the same. Said once, and only where a direction is given.
-std::string direction_caveat(const Acquisition& acquisition) {
-  return acquisition.mirrored_possible
-             ? " (the other way round if the image is mirrored or the thread left-handed)"
-             : " (the other way round if the thread is left-handed)";
+std::string direction_caveat(const Implant& implant, const Acquisition& acquisition) {
+  if (implant.projection.basis == "markers") return {};  // balls have no hand, depth no mirror
+  const bool mirror = acquisition.mirrored_possible, hand = !implant.shape.left_handed;
+  if (!mirror && !hand) return {};
+  return std::string(" (the other way round if ") + (mirror ? "the image is mirrored" : "") +
+         (mirror && hand ? " or the thread left-handed)"
+          : hand         ? "the thread is left-handed)"
+                         : ")");
 }
 
 std::string expected_gain(const Implant& implant) {
@@ -35,7 +39,7 @@ std::string corrections(const Implant& implant, const Answer& answer, const Acqu
     std::string move = movement_text(implant.projection, acq.jaw);
     const auto angle = known(implant.projection.vertical_angle_deg);
     if (implant.projection.direction_resolved && angle && angle->value != 0)
-      move += direction_caveat(acq);
+      move += direction_caveat(implant, acq);
     add(move);
   }
   if (corrects(answer, "motion") || corrects(answer, "blur")) add("keep tube and patient still");

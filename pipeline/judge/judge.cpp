@@ -104,6 +104,8 @@ void add_known_dimensions(Analysis& analysis) {
               fixed_text(std::ceil(100 * *u), 0) + " %";
     analysis.reasons.push_back({rule, implant.id, text, {}, {}, ""});
   }
+  if (!analysis.jig.empty())
+    analysis.reasons.push_back({"jig", {}, "marker jig: " + analysis.jig, {}, {}, ""});
   if (!analysis.scale_disagreement.empty())
     analysis.reasons.push_back(
         {rule, {}, "pixel size: " + analysis.scale_disagreement, {}, {}, ""});

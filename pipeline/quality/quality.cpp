@@ -10,6 +10,8 @@ namespace {
 
 // A doubtful shape would lend its level to the metal's and its outline to the edges.
 constexpr double kTrusted = 0.5;
+// A step from background to metal that noise alone could make is no unit to give noise in.
+constexpr double kLeastContrast = 3.0;
 
 std::vector<ImplantShape> trusted(const std::vector<ImplantShape>& implants) {
   std::vector<ImplantShape> result;
@@ -40,9 +42,10 @@ QualityMeasures measure_quality(const Frame& frame, const std::vector<ImplantSha
   const std::vector<ImplantShape> implants = trusted(all_implants);
   const Contrast contrast = contrast_of(frame, content, implants);
   const std::optional<double> sd = noise_sd(frame, content, clip);
-  if (sd && contrast.height() > 0) quality.noise = *sd / contrast.height();
+  if (sd && contrast.height() > kLeastContrast * *sd) quality.noise = *sd / contrast.height();
   const Blur blur = measure_blur(frame, content, clip, contrast, implants);
   quality.blur_sigma_px = blur.sigma_px;
+  if (blur.sigma_px) quality.halo = blur.halo;
   quality.motion_direction_deg = blur.motion_direction_deg;
   return quality;
 }
