@@ -9,6 +9,7 @@
 #include <cstdlib>
 #include <random>
 
+#include "config/units.h"
 #include "tests/support/jig.h"
 #include "tests/support/random_scene.h"
 #include "tests/support/render.h"
@@ -34,7 +35,8 @@ phantom::Scene view(std::uint64_t seed, bool with_jig) {
   implant.thread.form = phantom::ThreadForm::none;
   implant.crown.present = false;
   implant.abutment.form = phantom::AbutmentForm::cover_screw;
-  scene.beam.site_row_fraction = 0.68;  // room for the jig on the crown side
+  // Room for the jig on the crown side, which hangs down in a picture turned by half a circle.
+  scene.beam.site_row_fraction = std::cos(radians(scene.beam.in_plane_turn_deg)) > 0 ? 0.65 : 0.35;
   scene.beam.site_column_fraction = 0.5;
   if (!with_jig) return scene;
   std::vector<phantom::Place> misplaced(4);
