@@ -90,6 +90,33 @@ void Daemon::make_outbox() {
       delivery.commitment_answer_s, CommitmentPeer{random_uid, instance_of, ask});
 }
 
+void Daemon::make_comparer() {
+  const auto make_job = [this] {
+    const auto rules = rules_.current();
+    WorkerJob job;
+    job.rules_text = rules->text;
+    job.rules_name = rules->name;
+    set_surroundings(job, clock_.now_s(), settings_.listen.ae_title);
+    job.exposures = index_->exposures_since(clock_.now_s() - kVisit_s);
+    job.noted = index_->noted_since(clock_.now_s() - kVisit_s);
+    job.visit_known = true;
+    return job;
+  };
+  const auto run = [this](const std::string& path, const WorkerJob& job) -> Result<Bytes> {
+    const WorkerLimits limits{settings_.workers.time_limit_s, settings_.workers.memory_limit_mb};
+    const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW);
+    if (fd < 0) return Status::error(Code::unavailable, path);
+    auto output = run_worker(fd, encode_job(job), limits, program_);
+    ::close(fd);
+    return output;
+  };
+  const auto find = [this](const SearchKeys& keys) {
+    return find_earlier_images(settings_.archive, settings_.listen.ae_title, keys);
+  };
+  owed_ = std::make_unique<ComparisonQueue>(fs_, settings_.state.folder);
+  comparer_ = std::make_unique<Comparer>(*owed_, *spool_, make_job, run, find);
+}
+
 Status Daemon::start() {
   const std::string& folder = settings_.state.folder;
   if (Status s = rules_.reload(); !s.ok()) return s;
@@ -107,6 +134,8 @@ Status Daemon::start() {
   for (const std::string& note : notes) spdlog::info("recovered what={}", log_value(note));
 
   make_outbox();
+  make_comparer();
+  if (Status s = owed_->open(); !s.ok()) return s;
   CommitmentSink sink;
   if (commitments_) {
     sink = [this](CommitmentReport report) {
@@ -121,6 +150,7 @@ Status Daemon::start() {
     workers_.emplace_back([this] { work_loop(); });
   }
   outbox_thread_ = std::thread([this] { outbox_loop(); });
+  comparison_thread_ = std::thread([this] { comparison_loop(); });
   const auto rules = rules_.current();
   spdlog::info("serving ae={} address={}:{} archive={}@{}:{} rules={} mode={} digest={}",
                settings_.listen.ae_title, settings_.listen.address, scp_->port(),
@@ -140,6 +170,7 @@ void Daemon::stop() {
   for (std::thread& worker : workers_) worker.join();
   workers_.clear();
   if (outbox_thread_.joinable()) outbox_thread_.join();
+  if (comparison_thread_.joinable()) comparison_thread_.join();
   if (lock_fd_ >= 0) ::close(lock_fd_);
   lock_fd_ = -1;
 }
@@ -162,21 +193,8 @@ bool Daemon::sleep_unless_stopping(int seconds) {
 }
 
 void Daemon::work_loop() {
-  const WorkerLimits limits{settings_.workers.time_limit_s, settings_.workers.memory_limit_mb};
-  const Processor process = [&](const EntryName&, const std::string& path) {
-    const auto rules = rules_.current();
-    WorkerJob job;
-    job.rules_text = rules->text;
-    job.rules_name = rules->name;
-    set_surroundings(job, clock_.now_s(), settings_.listen.ae_title);
-    job.exposures = index_->exposures_since(clock_.now_s() - kVisit_s);
-    job.noted = index_->noted_since(clock_.now_s() - kVisit_s);
-    job.visit_known = true;
-    const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW);
-    if (fd < 0) return interpret(Status::error(Code::unavailable, path));
-    const auto output = run_worker(fd, encode_job(job), limits, program_);
-    ::close(fd);
-    return interpret(output);
+  const Processor process = [this](const EntryName& entry, const std::string& path) {
+    return comparer_->process(entry, path);
   };
   while (const auto entry = spool_->take()) {
     Status s = work_one(*spool_, clock_, process, *entry);
@@ -204,13 +222,37 @@ void Daemon::outbox_loop() {
     std::vector<OutboxEvent> events;
     std::int64_t next_s = outbox_->step(events);
     if (commitments_) next_s = std::min(next_s, commitments_->step(events));
-    for (const OutboxEvent& event : events) log_event(event);
+    bool answered = false;
+    for (const OutboxEvent& event : events) {
+      log_event(event);
+      answered = answered || event.kind == OutboxEvent::Kind::delivered;
+    }
     const std::int64_t wait_s = std::max<std::int64_t>(next_s - clock_.now_s(), 1);
     std::unique_lock<std::mutex> lock(mutex_);
+    if (answered) {
+      archive_answered_ = true;
+      wake_.notify_all();
+    }
     wake_.wait_for(lock, std::chrono::seconds(wait_s),
                    [this] { return stopping_ || new_objects_; });
     if (stopping_) return;
     new_objects_ = false;
+  }
+}
+
+void Daemon::comparison_loop() {
+  int wait_s = settings_.delivery.first_retry_s;
+  for (;;) {
+    const bool owed = !owed_->list().empty();
+    const bool settled = comparer_->settle_owed();
+    if (owed) wake_outbox();
+    wait_s = settled ? settings_.delivery.first_retry_s
+                     : std::min(2 * wait_s, settings_.delivery.longest_retry_s);
+    std::unique_lock<std::mutex> lock(mutex_);
+    wake_.wait_for(lock, std::chrono::seconds(wait_s),
+                   [this] { return stopping_ || archive_answered_; });
+    if (stopping_) return;
+    archive_answered_ = false;
   }
 }
 

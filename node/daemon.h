@@ -14,6 +14,8 @@
 #include "config/status.h"
 #include "node/clock.h"
 #include "node/commitment.h"
+#include "node/comparer.h"
+#include "node/comparison_queue.h"
 #include "node/fs.h"
 #include "node/index.h"
 #include "node/outbox.h"
@@ -44,6 +46,8 @@ class Daemon {
   void make_outbox();
   void outbox_loop();
   void wake_outbox();
+  void make_comparer();
+  void comparison_loop();
   bool sleep_unless_stopping(int seconds);
 
   Settings settings_;
@@ -56,13 +60,16 @@ class Daemon {
   std::unique_ptr<Spool> spool_;
   std::unique_ptr<Outbox> outbox_;
   std::unique_ptr<Commitments> commitments_;  ///< null: not wanted
+  std::unique_ptr<ComparisonQueue> owed_;
+  std::unique_ptr<Comparer> comparer_;
   std::unique_ptr<StoreScp> scp_;
   std::vector<std::thread> workers_;
-  std::thread outbox_thread_;
+  std::thread outbox_thread_, comparison_thread_;
   std::mutex mutex_;
   std::condition_variable wake_;
   bool stopping_ = false;
   bool new_objects_ = false;
+  bool archive_answered_ = false;  ///< owed comparisons need not wait for their back-off
 };
 
 /// Runs until a signal ends it; returns the exit code.

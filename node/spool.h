@@ -85,6 +85,10 @@ class Spool {
   /// Publishes the objects and forgets the image. `objects` may be empty.
   Status finish(const EntryName& entry, const std::vector<ObjectToDeliver>& objects,
                 const Exposure& exposure, std::int64_t now_s);
+  /// Publishes objects that come after an image has been finished; `name` must be one of their own.
+  Status publish_apart(const EntryName& name, const std::vector<ObjectToDeliver>& objects) {
+    return publish(name, objects);
+  }
   /// Keeps the image with the reason (a JSON text).
   Status set_aside(const EntryName& entry, const std::string& reason_json);
   /// Back to ready/, e.g. when no worker could be started.

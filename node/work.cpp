@@ -47,6 +47,23 @@ std::string summary_of(const Json& manifest) {
   return line;
 }
 
+WantedComparison wanted_comparison(const Json& json) {
+  WantedComparison wanted;
+  json.at("patient_id").get_to(wanted.keys.patient_id);
+  json.at("issuer_of_patient_id").get_to(wanted.keys.issuer_of_patient_id);
+  json.at("sop_instance_uid").get_to(wanted.keys.sop_instance_uid);
+  json.at("content_date").get_to(wanted.keys.content_date);
+  json.at("teeth").get_to(wanted.keys.teeth);
+  for (const Baseline b : {Baseline::first_after_loading, Baseline::last, Baseline::all})
+    if (json.at("baseline") == baseline_name(b)) wanted.keys.baseline = b;
+  const Json& report = json.at("report");
+  report.at(0).get_to(wanted.report.sop_class_uid);
+  report.at(1).get_to(wanted.report.sop_instance_uid);
+  report.at(2).get_to(wanted.report.study_instance_uid);
+  report.at(3).get_to(wanted.report.series_instance_uid);
+  return wanted;
+}
+
 Processed interpret_manifest(Bundle& bundle) {
   const Json manifest = Json::parse(bundle.manifest);
   const auto outcome = manifest.at("outcome").get<std::string>();
@@ -69,6 +86,8 @@ Processed interpret_manifest(Bundle& bundle) {
   }
   p.summary = summary_of(manifest);
   p.exposure = exposure_from_json(manifest.at("exposure"));
+  if (const Json& wanted = manifest.at("comparison"); !wanted.is_null())
+    p.comparison = wanted_comparison(wanted);
   for (std::size_t i = 0; i < objects.size(); ++i) {
     p.objects.push_back({objects[i].at("kind").get<std::string>(), std::move(bundle.objects[i])});
   }

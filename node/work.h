@@ -3,15 +3,24 @@
 // own.
 #pragma once
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "config/status.h"
+#include "node/archive_search.h"
 #include "node/bundle.h"
 #include "node/clock.h"
+#include "node/report/build.h"
 #include "node/spool.h"
 
 namespace crestgate {
+
+/// A comparison the worker wants and has no earlier images for.
+struct WantedComparison {
+  SearchKeys keys;
+  KnownDocument report;  ///< of this image, without comparison
+};
 
 struct Processed {
   enum class Outcome {
@@ -26,6 +35,7 @@ struct Processed {
   std::string summary;  ///< rest of the log line: intent=... verdict=...
   Exposure exposure;
   std::vector<ObjectToDeliver> objects;
+  std::optional<WantedComparison> comparison;  ///< the archive is to be asked
 };
 
 using Processor = std::function<Processed(const EntryName&, const std::string& path)>;

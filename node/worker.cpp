@@ -54,6 +54,7 @@ nlohmann::ordered_json manifest_of(const char* outcome, const std::string& why,
   return {{"outcome", outcome},
           {"why", why},
           {"element", inspect_json(analysis, job.file, software_name(), visit)},
+          {"comparison", nullptr},
           {"exposure", exposure_json({})},
           {"note_withheld", ""},
           {"objects", nlohmann::ordered_json::array()}};
@@ -77,6 +78,79 @@ ReportContext report_context(const WorkerJob& job, int attempt, bool suppress_no
   context.attempt = attempt;
   context.suppress_notes = suppress_notes;
   return context;
+}
+
+bool comparison_wanted(const Analysis& analysis, const Rules& rules, const WorkerJob& job) {
+  if (job.archive == WorkerJob::Archive::none) return false;
+  switch (rules.follow_up.compare) {
+    case Compare::never:
+      return false;
+    case Compare::follow_up:
+      return analysis.intent_from_rule && analysis.intent == Intent::follow_up;
+    case Compare::always:
+      return std::any_of(analysis.implants.begin(), analysis.implants.end(),
+                         [](const Implant& implant) { return !implant.possible_only; });
+  }
+  return false;
+}
+
+/// Compares with what the archive has; pending and nothing found are said, too.
+std::vector<Subtraction> compare(Analysis& analysis, const Frame& frame, const Rules& rules,
+                                 const WorkerJob& job) {
+  if (job.archive == WorkerJob::Archive::pending) {
+    analysis.comparison_pending = "the archive could not be asked for earlier images yet";
+    return {};
+  }
+  std::vector<EarlierImage> earlier;
+  std::string unread;
+  for (const Bytes& bytes : job.earlier) {
+    auto image = read_image(bytes);
+    if (image.ok()) {
+      earlier.push_back({std::move(image.value().frame), std::move(image.value().acquisition)});
+    } else {
+      unread = image.status().text;
+    }
+  }
+  std::string why;
+  if (job.earlier.empty()) {
+    why = "no earlier image of this site in the archive";
+    for (std::size_t i = 0; i < job.other_sites.size(); ++i)
+      why += (i == 0 ? "; earlier images of other sites: " : ", ") + job.other_sites[i];
+  } else if (earlier.empty()) {
+    why = "the earlier image cannot be read: " + unread;
+  }
+  if (!why.empty()) analysis.reasons.push_back({"follow_up.baseline", {}, why, {}, {}, ""});
+  return compare_with_earlier(analysis, frame, earlier, rules);
+}
+
+void add_comparison(ReportContext& context, const Analysis& analysis,
+                    const std::vector<Subtraction>& subtractions, const WorkerJob& job) {
+  context.subtractions = subtractions;
+  for (const Comparison& c : analysis.comparisons) context.baseline_uids.push_back(c.baseline_uid);
+  if (!job.prior) return;
+  context.prior_report_uids.push_back(job.prior->sop_instance_uid);
+  context.known_documents.push_back(*job.prior);
+}
+
+/// What the node is to look for in the archive, and the report that goes out until then.
+nlohmann::ordered_json wanted_json(const Acquisition& a, const Rules& rules,
+                                   const BuiltObject& report) {
+  DcmInputBufferStream stream;
+  stream.setBuffer(report.bytes.data(), static_cast<offile_off_t>(report.bytes.size()));
+  stream.setEos();
+  DcmFileFormat file;
+  file.transferInit();
+  file.read(stream);
+  file.transferEnd();
+  return {{"patient_id", a.patient_id},
+          {"issuer_of_patient_id", a.issuer_of_patient_id},
+          {"sop_instance_uid", a.sop_instance_uid},
+          {"content_date", a.content_date},
+          {"teeth", a.teeth},
+          {"baseline", baseline_name(rules.follow_up.baseline)},
+          {"report",
+           {report.sop_class_uid, report.sop_instance_uid, a.study_instance_uid,
+            text_of(*file.getDataset(), DCM_SeriesInstanceUID)}}};
 }
 
 }  // namespace
@@ -117,8 +191,12 @@ Bundle process_image(const Bytes& image, const WorkerJob& job) {
   Circumstances circumstances;
   if (site_known) circumstances.attempt = past.count + 1;
   analysis = inspect(read.value().frame, acquisition, rules.value, circumstances);
+  const bool wanted = comparison_wanted(analysis, rules.value, job);
+  std::vector<Subtraction> subtractions;
+  if (wanted) subtractions = compare(analysis, read.value().frame, rules.value, job);
   const std::string withheld = why_no_note(acquisition, rules.value, job.now_date);
   ReportContext context = report_context(job, circumstances.attempt, !withheld.empty());
+  add_comparison(context, analysis, subtractions, job);
   Exposure exposure = summarise_exposure(analysis);
   exposure.visit_key = key;
   exposure.site_known = site_known;
@@ -155,6 +233,9 @@ Bundle process_image(const Bytes& image, const WorkerJob& job) {
       manifest["objects"].push_back({{"kind", object.kind},
                                      {"sop_class_uid", object.sop_class_uid},
                                      {"sop_instance_uid", object.sop_instance_uid}});
+      if (wanted && job.archive == WorkerJob::Archive::pending &&
+          object.kind == "structured-report")
+        manifest["comparison"] = wanted_json(acquisition, rules.value, object);
       bundle.objects.push_back(std::move(object.bytes));
     }
   }

@@ -3,10 +3,13 @@
 #pragma once
 #include <map>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <string>
+#include <vector>
 
 #include "node/bundle.h"
 #include "node/fs.h"
+#include "node/report/build.h"
 #include "node/report/visit.h"
 
 namespace crestgate {
@@ -27,8 +30,16 @@ struct WorkerJob {
   std::map<std::string, std::vector<NotedImage>> noted;  ///< per study key, lately
   /// False: nothing is known of the visit (inspect), so nothing is said of it.
   bool visit_known = false;
+  /// Comparison with earlier images: none where nobody can ask an archive (inspect); pending: not
+  /// asked yet, or it did not answer; asked: `earlier` is what it has, oldest first.
+  enum class Archive { none, pending, asked };
+  Archive archive = Archive::none;
+  std::vector<Bytes> earlier;            ///< Part 10 files
+  std::vector<std::string> other_sites;  ///< sites of earlier images that are not this one
+  std::optional<KnownDocument> prior;    ///< report of this image delivered without comparison
 };
 
+/// JSON text, one NUL, then the earlier images' bytes in order, of the sizes the JSON names.
 std::string encode_job(const WorkerJob& job);
 Result<WorkerJob> decode_job(const std::string& text);
 
@@ -41,6 +52,7 @@ Exposure exposure_from_json(const nlohmann::json& json);
 void set_surroundings(WorkerJob& job, std::int64_t now_s, const std::string& ae_title);
 
 /// manifest: { "outcome": "judged" | "not judged" | "error", "why": str, "element": inspect JSON,
+///   "comparison": null or what to look for in the archive (see comparison_wanted_json),
 ///   "exposure": see exposure_json, "note_withheld": str, "objects": [{"kind","sop_class_uid",
 ///   "sop_instance_uid"}] }
 Bundle process_image(const Bytes& image, const WorkerJob& job);

@@ -3,6 +3,7 @@
 #include <sched.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <ctime>
 #include <exception>
@@ -99,6 +100,18 @@ Exposure exposure_from_json(const nlohmann::json& json) {
 
 namespace {
 
+nlohmann::json prior_json(const std::optional<KnownDocument>& p) {
+  if (!p) return nullptr;
+  return {p->sop_class_uid, p->sop_instance_uid, p->study_instance_uid, p->series_instance_uid};
+}
+
+std::optional<KnownDocument> prior_from_json(const nlohmann::json& json) {
+  if (json.is_null()) return {};
+  const auto uids = json.get<std::vector<std::string>>();
+  if (uids.size() != 4) return {};
+  return KnownDocument{uids[0], uids[1], uids[2], uids[3]};
+}
+
 nlohmann::json past_json(const std::map<std::string, PastExposures>& exposures) {
   nlohmann::json all = nlohmann::json::object();
   for (const auto& [key, past] : exposures) {
@@ -138,6 +151,8 @@ std::map<std::string, std::vector<NotedImage>> all_noted_from_json(const nlohman
 }  // namespace
 
 std::string encode_job(const WorkerJob& job) {
+  std::vector<std::size_t> sizes;
+  for (const Bytes& image : job.earlier) sizes.push_back(image.size());
   const nlohmann::json json = {{"file", job.file},
                                {"rules_text", job.rules_text},
                                {"rules_name", job.rules_name},
@@ -152,12 +167,21 @@ std::string encode_job(const WorkerJob& job) {
                                {"station_name", job.station_name},
                                {"exposures", past_json(job.exposures)},
                                {"noted", all_noted_json(job.noted)},
-                               {"visit_known", job.visit_known}};
-  return json.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+                               {"visit_known", job.visit_known},
+                               {"archive", static_cast<int>(job.archive)},
+                               {"other_sites", job.other_sites},
+                               {"prior", prior_json(job.prior)},
+                               {"earlier_bytes", sizes}};
+  std::string text = json.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+  text.push_back('\0');
+  for (const Bytes& image : job.earlier) text.append(image.begin(), image.end());
+  return text;
 }
 
 Result<WorkerJob> decode_job(const std::string& text) {
-  const auto json = nlohmann::json::parse(text, nullptr, false);
+  const std::size_t end = std::min(text.find('\0'), text.size());
+  const auto json = nlohmann::json::parse(
+      text.begin(), text.begin() + static_cast<std::ptrdiff_t>(end), nullptr, false);
   if (!json.is_object()) return Status::error(Code::invalid_input, "worker job is not JSON");
   try {
     WorkerJob job;
@@ -176,6 +200,17 @@ Result<WorkerJob> decode_job(const std::string& text) {
     job.exposures = past_from_json(json.at("exposures"));
     job.noted = all_noted_from_json(json.at("noted"));
     json.at("visit_known").get_to(job.visit_known);
+    job.archive = static_cast<WorkerJob::Archive>(json.at("archive").get<int>());
+    json.at("other_sites").get_to(job.other_sites);
+    job.prior = prior_from_json(json.at("prior"));
+    std::size_t at = end + 1;
+    for (const auto size : json.at("earlier_bytes").get<std::vector<std::size_t>>()) {
+      if (at > text.size() || size > text.size() - at)
+        return Status::error(Code::invalid_input, "worker job: earlier images are cut short");
+      const auto from = text.begin() + static_cast<std::ptrdiff_t>(at);
+      job.earlier.emplace_back(from, from + static_cast<std::ptrdiff_t>(size));
+      at += size;
+    }
     return job;
   } catch (const nlohmann::json::exception& error) {
     return Status::error(Code::invalid_input, std::string("worker job: ") + error.what());

@@ -1,5 +1,7 @@
 #include "pipeline/inspect.h"
 
+#include <algorithm>
+
 #include "pipeline/crest/crest.h"
 #include "pipeline/detect/detect.h"
 #include "pipeline/followup/followup.h"
@@ -64,6 +66,11 @@ void measure_surroundings(const Frame& frame, const Rules& rules, const Analysis
   implant.clipped_at_joint = clipped_at_joint(frame, shape);
 }
 
+bool shows_part(const Analysis& a) {
+  return std::any_of(a.implants.begin(), a.implants.end(),
+                     [](const Implant& i) { return !i.possible_only && i.joint.part_present; });
+}
+
 }  // namespace
 
 Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules& rules,
@@ -107,8 +114,18 @@ std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& f
                                               const std::vector<EarlierImage>& earlier,
                                               const Rules& rules) {
   std::vector<Subtraction> pictures;
-  for (const EarlierImage& image : earlier) {
-    const Analysis before = inspect(image.frame, image.acquisition, rules);
+  std::vector<Analysis> inspected;
+  for (const EarlierImage& image : earlier)
+    inspected.push_back(inspect(image.frame, image.acquisition, rules));
+  std::size_t first = 0, last = earlier.size();
+  if (rules.follow_up.baseline == Baseline::first_after_loading && last > 0) {
+    while (first + 1 < last && !shows_part(inspected[first])) ++first;
+    if (!shows_part(inspected[first])) first = 0;  // none is loaded: the first of all
+    last = first + 1;
+  }
+  for (std::size_t i = first; i < last; ++i) {
+    const EarlierImage& image = earlier[i];
+    const Analysis& before = inspected[i];
     Compared compared = compare_with({frame, analysis}, {image.frame, before}, rules);
     analysis.comparisons.push_back(std::move(compared.comparison));
     for (Subtraction& picture : compared.pictures) pictures.push_back(std::move(picture));

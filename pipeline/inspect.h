@@ -21,8 +21,9 @@ struct EarlierImage {
   Acquisition acquisition;
 };
 
-/// Inspects the earlier images and compares `analysis` (of `frame`) with each, oldest first: fills
-/// comparisons, findings, reasons. Returns what the subtraction pictures show.
+/// Inspects the earlier images (oldest first) and compares `analysis` (of `frame`) with those the
+/// rule follow_up.baseline names: fills comparisons, findings, reasons. Returns what the
+/// subtraction pictures show.
 std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& frame,
                                               const std::vector<EarlierImage>& earlier,
                                               const Rules& rules);

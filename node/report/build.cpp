@@ -9,6 +9,7 @@
 #include "node/report/presentation_state.h"
 #include "node/report/secondary_capture.h"
 #include "node/report/structured_report.h"
+#include "node/report/subtraction_picture.h"
 #include "node/report/text.h"
 
 namespace crestgate {
@@ -48,6 +49,11 @@ Result<std::vector<BuiltObject>> build_all(const Analysis& analysis, const Frame
     Canvas canvas = draw(analysis, frame, rules, shared.context, text);
     keep(build_picture_object(canvas, analysis, rules, shared, text));
   }
+  if (rules.output.picture)
+    for (std::size_t i = 0; i < shared.context.subtractions.size(); ++i) {
+      Canvas canvas = draw_subtraction(shared.context.subtractions[i], analysis, text);
+      keep(build_subtraction_object(canvas, static_cast<int>(i) + 1, shared));
+    }
   if (!failure.ok()) return failure;
   return objects;
 }

@@ -10,6 +10,7 @@
 #include "config/rules.h"
 #include "config/status.h"
 #include "node/report/visit.h"
+#include "pipeline/followup/tone_map.h"
 #include "pipeline/image/analysis.h"
 
 class DcmDataset;
@@ -45,6 +46,7 @@ struct ReportContext {
   /// Fills Predecessor Documents (PS3.3 C.17.2) for the prior UIDs found here; a prior UID that is
   /// not here is still named in the report's text.
   std::vector<KnownDocument> known_documents;
+  std::vector<Subtraction> subtractions;  ///< one picture each, where the rules want it
 };
 
 /// Structured report, key object notes, presentation state and picture, as the rules' output

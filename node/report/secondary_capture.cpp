@@ -29,25 +29,18 @@ void write_pixels(DcmDataset& dataset, Canvas& canvas) {
   dataset.putAndInsertUint8Array(DCM_PixelData, pixels.data(), pixels.size());
 }
 
-}  // namespace
-
-Result<BuiltObject> build_picture_object(Canvas& canvas, const Analysis& analysis,
-                                         const Rules& rules, const Shared& shared,
-                                         const TextTable& text) {
+Result<BuiltObject> wrap(Canvas& canvas, const ObjectPlan& plan, int number, const char* derivation,
+                         const Shared& shared) {
   DcmDataset dataset;
-  const ObjectPlan plan{
-      "picture", "picture", UID_SecondaryCaptureImageStorage,
-      "OT",      9003,      encode(shared.source, series_description(analysis, rules, text))};
   write_common(dataset, shared, plan);
-  put(dataset, DCM_InstanceNumber, "1");
+  put(dataset, DCM_InstanceNumber, std::to_string(number));
   put(dataset, DCM_ImageType, "DERIVED\\SECONDARY\\OTHER");
   put(dataset, DCM_ConversionType, "WSD");
   put(dataset, DCM_PatientOrientation, "");
   OFString side;
   shared.source.findAndGetOFString(DCM_ImageLaterality, side);
   put(dataset, side.empty() ? DCM_Laterality : DCM_ImageLaterality, side.c_str());
-  put(dataset, DCM_DerivationDescription,
-      "Layout of radiograph, enlarged parts and text for viewing; not for diagnosis");
+  put(dataset, DCM_DerivationDescription, derivation);
   // We burn in no identity; what the source holds is inside our picture too. Unknown stays unsaid.
   OFString burned_in;
   shared.source.findAndGetOFString(DCM_BurnedInAnnotation, burned_in);
@@ -66,6 +59,32 @@ Result<BuiltObject> build_picture_object(Canvas& canvas, const Analysis& analysi
   write_source_reference(dataset, shared.from);
   write_pixels(dataset, canvas);
   return to_object(dataset, plan);
+}
+
+}  // namespace
+
+Result<BuiltObject> build_picture_object(Canvas& canvas, const Analysis& analysis,
+                                         const Rules& rules, const Shared& shared,
+                                         const TextTable& text) {
+  const ObjectPlan plan{
+      "picture", "picture", UID_SecondaryCaptureImageStorage,
+      "OT",      9003,      encode(shared.source, series_description(analysis, rules, text))};
+  return wrap(canvas, plan, 1,
+              "Layout of radiograph, enlarged parts and text for viewing; not for diagnosis",
+              shared);
+}
+
+Result<BuiltObject> build_subtraction_object(Canvas& canvas, int number, const Shared& shared) {
+  const ObjectPlan plan{"subtraction-picture",
+                        "subtraction-picture " + std::to_string(number),
+                        UID_SecondaryCaptureImageStorage,
+                        "OT",
+                        9003,
+                        "crestgate: comparison with an earlier image"};
+  return wrap(canvas, plan, number + 1,
+              "Baseline, follow-up registered to it with equal grey values, and their difference; "
+              "not for diagnosis",
+              shared);
 }
 
 }  // namespace crestgate

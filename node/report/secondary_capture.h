@@ -12,4 +12,7 @@ Result<BuiltObject> build_picture_object(Canvas& canvas, const Analysis& analysi
                                          const Rules& rules, const Shared& shared,
                                          const TextTable& text);
 
+/// The same for the picture of a comparison; `number` counts the pictures of one image.
+Result<BuiltObject> build_subtraction_object(Canvas& canvas, int number, const Shared& shared);
+
 }  // namespace crestgate

@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "node/report/codes.h"
+#include "node/report/comparison_text.h"
 #include "node/report/measurement_group.h"
 #include "node/report/quality_codes.h"
 #include "node/report/wording.h"
@@ -120,7 +121,10 @@ OFCondition add_reasons_and_cautions(MeasurementReport& report, const GroupConte
     keep_first(result, add_text(report, codes::kReason, reason_text(reason, text), context.shared));
   }
   const ReportContext& run = context.shared.context;
-  if (run.baseline_uids.empty()) {
+  const std::vector<std::string> compared = comparison_lines(context.analysis);
+  for (const std::string& line : compared)
+    keep_first(result, add_text(report, codes::kComparison, line, context.shared));
+  if (run.baseline_uids.empty() && compared.empty()) {
     keep_first(result, add_text(report, codes::kComparison, text.get("report.no_baseline"),
                                 context.shared));
   }

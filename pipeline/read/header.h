@@ -1,4 +1,5 @@
-// DICOM header -> Acquisition. Private to this folder.
+// DICOM header -> Acquisition. For this folder, and for node/archive_search, which looks at headers
+// only.
 #pragma once
 #include "pipeline/image/acquisition.h"
 
