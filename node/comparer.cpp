@@ -34,12 +34,21 @@ Processed Comparer::compare(const std::string& path, const EarlierImages& earlie
   return interpret(run_(path, job));
 }
 
+Status Comparer::forget(const EntryName& entry) const {
+  for (const OwedComparison& owed : queue_.list())
+    if (owed.entry.folder() == entry.folder())
+      if (Status s = queue_.remove(owed); !s.ok()) return s;
+  return {};
+}
+
 Processed Comparer::process(const EntryName& entry, const std::string& path) const {
   WorkerJob job = make_job_();
   job.archive = WorkerJob::Archive::pending;
   Processed alone = interpret(run_(path, job));
   if (!alone.comparison) return alone;
   const auto earlier = find_(alone.comparison->keys);
+  // Owed already if a stop came before the report was published: that report was never delivered.
+  if (const Status s = forget(entry); !s.ok()) return postponed(s);
   if (earlier.ok()) {
     Processed compared = compare(path, earlier.value(), nullptr);
     if (compared.outcome != Processed::Outcome::unusable) return compared;
@@ -56,6 +65,7 @@ Processed Comparer::process(const EntryName& entry, const std::string& path) con
 
 bool Comparer::settle_owed() const {
   for (const OwedComparison& owed : queue_.list()) {
+    if (spool_.in_flight(owed.entry.uid_hash)) continue;  // its own report comes first
     const auto earlier = find_(owed.keys);
     if (!earlier.ok()) return false;
     const Processed p = compare(queue_.image_path(owed), earlier.value(), &owed.prior);

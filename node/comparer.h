@@ -29,6 +29,8 @@ class Comparer {
  private:
   Processed compare(const std::string& path, const EarlierImages& earlier,
                     const KnownDocument* prior) const;
+  /// What a stop left owed for an image that is being done again.
+  Status forget(const EntryName& entry) const;
   ComparisonQueue& queue_;
   Spool& spool_;
   MakeJob make_job_;

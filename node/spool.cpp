@@ -194,6 +194,11 @@ bool Spool::in_work(const std::string& outbox_folder) const {
   return working_.count(outbox_folder) != 0;
 }
 
+bool Spool::in_flight(const std::string& uid_hash) const {
+  const std::lock_guard<std::mutex> lock(mutex_);
+  return in_flight_.count(uid_hash) != 0;
+}
+
 void Spool::stop() {
   const std::lock_guard<std::mutex> lock(mutex_);
   stopping_ = true;

@@ -94,6 +94,8 @@ class Spool {
   /// Back to ready/, e.g. when no worker could be started.
   Status give_back(const EntryName& entry);
 
+  /// True while this image (by its entry's uid_hash) is ready or in work.
+  bool in_flight(const std::string& uid_hash) const;
   /// True while the outbox must leave this image's folder alone.
   bool in_work(const std::string& outbox_folder) const;
   void stop();  ///< wakes take()

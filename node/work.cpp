@@ -86,8 +86,9 @@ Processed interpret_manifest(Bundle& bundle) {
   }
   p.summary = summary_of(manifest);
   p.exposure = exposure_from_json(manifest.at("exposure"));
-  if (const Json& wanted = manifest.at("comparison"); !wanted.is_null())
-    p.comparison = wanted_comparison(wanted);
+  if (const auto wanted = manifest.find("comparison");
+      wanted != manifest.end() && !wanted->is_null())
+    p.comparison = wanted_comparison(*wanted);
   for (std::size_t i = 0; i < objects.size(); ++i) {
     p.objects.push_back({objects[i].at("kind").get<std::string>(), std::move(bundle.objects[i])});
   }

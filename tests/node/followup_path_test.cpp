@@ -1,0 +1,210 @@
+// The full path against a real archive process (DCMTK's dcmqrscp): baseline stored long before, a
+// follow-up sent to the node, the comparison in the report; the archive stopped in between.
+#include <dcmtk/config/osconfig.h>
+#include <dcmtk/dcmdata/dctk.h>
+#include <fcntl.h>
+#include <gtest/gtest.h>
+#include <signal.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <filesystem>
+#include <fstream>
+#include <sstream>
+
+#include "tests/support/dicom_writer.h"
+#include "tests/support/net/net_client.h"
+#include "tests/support/net/net_counting_scp.h"
+#include "tests/support/net/net_node.h"
+#include "tests/support/render.h"
+
+namespace crestgate {
+namespace {
+
+class Archive {
+ public:
+  Archive() : port_(free_port()) {
+    std::filesystem::create_directories(folder_.path() + "/store");
+    std::ofstream(folder_.path() + "/archive.cfg")
+        << "NetworkTCPPort = " << port_ << "\nMaxPDUSize = 16384\nMaxAssociations = 16\n"
+        << "HostTable BEGIN\nHostTable END\nVendorTable BEGIN\nVendorTable END\nAETable BEGIN\n"
+        << "ARCHIVE " << folder_.path() << "/store RW (500, 1024mb) ANY\nAETable END\n";
+  }
+  ~Archive() { stop(); }
+  Archive(const Archive&) = delete;
+  Archive& operator=(const Archive&) = delete;
+
+  bool start() {
+    const std::string config = folder_.path() + "/archive.cfg";
+    pid_ = fork();
+    if (pid_ == 0) {
+      const int log = ::open("/dev/null", O_WRONLY);
+      dup2(log, 1);
+      dup2(log, 2);
+      execlp("dcmqrscp", "dcmqrscp", "-c", config.c_str(), static_cast<char*>(nullptr));
+      _exit(127);
+    }
+    SendOptions as_archive;
+    as_archive.called = "ARCHIVE";
+    return eventually([&] { return echo(port_, as_archive); });
+  }
+  void stop() {
+    if (pid_ <= 0) return;
+    kill(pid_, SIGTERM);
+    waitpid(pid_, nullptr, 0);
+    pid_ = -1;
+  }
+  int port() const { return port_; }
+
+  /// Texts of every structured report that speaks of this source image, one string per report.
+  std::vector<std::string> reports_on(const std::string& source_uid) const {
+    std::vector<std::string> found;
+    for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
+      DcmFileFormat dicom;
+      if (dicom.loadFile(file.path().c_str()).bad()) continue;
+      OFString modality;
+      dicom.getDataset()->findAndGetOFString(DCM_Modality, modality);
+      if (modality != "SR") continue;
+      std::ostringstream text;
+      dicom.getDataset()->print(text, 0);
+      if (text.str().find("[" + source_uid + "]") != std::string::npos) found.push_back(text.str());
+    }
+    return found;
+  }
+  int pictures() const {
+    int n = 0;
+    for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
+      DcmFileFormat dicom;
+      OFString words;
+      if (dicom.loadFile(file.path().c_str()).good())
+        dicom.getDataset()->findAndGetOFString(DCM_SeriesDescription, words);
+      n += words == "crestgate: comparison with an earlier image";
+    }
+    return n;
+  }
+
+ private:
+  TempFolder folder_;
+  int port_;
+  pid_t pid_ = -1;
+};
+
+phantom::Scene site(const std::string& date, const std::string& uid) {
+  phantom::Scene s;
+  s.identity.tooth = "36";
+  s.identity.laterality = "L";
+  s.identity.date = date;
+  s.identity.study_uid = uid + ".1";
+  s.identity.series_uid = uid + ".2";
+  s.identity.sop_uid = uid;
+  s.implants[0].abutment.base_diameter_mm = 3.4;
+  s.bone.crest_left_mm = s.bone.crest_right_mm = 1.0;
+  return s;
+}
+
+class FollowUpPath : public ::testing::Test {
+ protected:
+  void SetUp() override {
+    ASSERT_TRUE(archive.start()) << "dcmqrscp (package dcmtk) does not answer";
+    node.write_rules(
+        "mode: trial\nintents:\n  - {attribute: StudyDescription, contains: bone check, intent: "
+        "follow-up}\n");
+    ASSERT_TRUE(node.start(archive.port()));
+    phantom::Scene baseline = site("20250110", "2.25.7001");
+    store(baseline, archive.port(), "ARCHIVE");
+  }
+  void store(const phantom::Scene& scene, int port, const std::string& called) {
+    const std::string path = folder.path() + "/image.dcm";
+    phantom::write_dicom(phantom::render(scene), scene, path);
+    DcmFileFormat file;
+    ASSERT_TRUE(file.loadFile(path.c_str()).good());
+    SendOptions options;
+    options.called = called;
+    ASSERT_EQ(send(port, *file.getDataset(), options), 0x0000);
+  }
+  void follow_up(phantom::Scene scene) {
+    scene.detector.noise_seed = 99;
+    scene.identity.study_description = "Bone check";
+    store(scene, node.port(), "CRESTGATE");
+  }
+  /// Waits until the node has nothing more to do and owes nothing.
+  bool settled() {
+    return eventually([&] { return node.is_idle() && node.count_in("comparing") == 0; }, 240);
+  }
+  std::string only_report(const std::string& uid) {
+    const auto all = archive.reports_on(uid);
+    return all.size() == 1 ? all[0] : std::to_string(all.size()) + " reports";
+  }
+  TempFolder folder;
+  Archive archive;
+  NodeProcess node;
+};
+
+bool holds(const std::string& text, const std::string& words) {
+  return text.find(words) != std::string::npos;
+}
+
+TEST_F(FollowUpPath, TheComparisonIsInTheReportAndInAPicture) {
+  phantom::Scene now = site("20260112", "2.25.7002");
+  now.bone.crest_left_mm = 2.2;  // 1.2 mm lost
+  follow_up(now);
+  ASSERT_TRUE(settled()) << node.log();
+  const std::string report = only_report("2.25.7002");
+  EXPECT_TRUE(holds(report, "Compared with the image of 2025-01-10 (2.25.7001): compared"))
+      << report << node.log();
+  EXPECT_TRUE(holds(report, "image left")) << report;
+  EXPECT_TRUE(holds(report, "resolved: loss")) << report;
+  EXPECT_TRUE(holds(report, "within measurement error")) << report;
+  EXPECT_EQ(archive.pictures(), 1);
+}
+
+TEST_F(FollowUpPath, AStoppedArchiveDelaysTheComparisonAndLosesNothing) {
+  archive.stop();
+  follow_up(site("20260112", "2.25.7002"));
+  ASSERT_TRUE(eventually(
+      [&] {
+        return node.count_in("comparing") == 2 && node.count_in("working") == 0 &&
+               node.count_in("ready") == 0 && node.count_in("incoming") == 0;
+      },
+      240))
+      << node.log();
+  EXPECT_GT(node.count_in("outbox"), 0);  // the single-image result waits for nothing
+  node.kill_hard();                       // and the node falls over, too
+  ASSERT_TRUE(archive.start());
+  ASSERT_TRUE(node.start(archive.port()));
+  ASSERT_TRUE(settled()) << node.log();
+  const auto reports = archive.reports_on("2.25.7002");
+  ASSERT_EQ(reports.size(), 2U) << node.log();
+  const bool first_pending = holds(reports[0], "Comparison pending");
+  const std::string& pending = reports[first_pending ? 0 : 1];
+  const std::string& later = reports[first_pending ? 1 : 0];
+  EXPECT_TRUE(holds(pending, "Comparison pending")) << pending;
+  EXPECT_TRUE(holds(later, "Compared with the image of 2025-01-10")) << later;
+  EXPECT_TRUE(holds(later, "PredecessorDocumentsSequence")) << later;
+}
+
+TEST_F(FollowUpPath, DoubtfulIdentityIsNotCompared) {
+  phantom::Scene collision = site("20260112", "2.25.7003");
+  collision.identity.birth_date = "19850505";  // two people under one Patient ID
+  follow_up(collision);
+  phantom::Scene swapped = site("20260113", "2.25.7004");
+  swapped.identity.laterality = "R";
+  follow_up(swapped);
+  phantom::Scene other_tooth = site("20260114", "2.25.7005");
+  other_tooth.identity.tooth = "35";
+  follow_up(other_tooth);
+  phantom::Scene replaced = site("20260115", "2.25.7006");
+  replaced.implants[0].diameter_mm = replaced.implants[0].platform_diameter_mm = 5.0;
+  replaced.implants[0].length_mm = 8.0;
+  replaced.implants[0].thread.pitch_mm = 1.0;
+  follow_up(replaced);
+  ASSERT_TRUE(settled()) << node.log();
+  EXPECT_TRUE(holds(only_report("2.25.7003"), "birth date differs")) << node.log();
+  EXPECT_TRUE(holds(only_report("2.25.7004"), "laterality"));
+  EXPECT_TRUE(holds(only_report("2.25.7005"), "earlier images of other sites: 36"));
+  EXPECT_TRUE(holds(only_report("2.25.7006"), "this image begins anew"));
+  EXPECT_EQ(archive.pictures(), 0);
+}
+
+}  // namespace
+}  // namespace crestgate
