@@ -5,6 +5,7 @@
 #include "pipeline/crest/crest.h"
 #include "pipeline/detect/detect.h"
 #include "pipeline/inspect.h"
+#include "pipeline/platform/platform.h"
 #include "pipeline/projection/projection.h"
 #include "pipeline/quality/quality.h"
 #include "pipeline/seating/seating.h"
@@ -34,8 +35,9 @@ struct Prepared {
     shapes = detect_implants(frame, acquisition);
     quality = measure_quality(frame, shapes);
     scale = scale_from_header(acquisition);
-    if (!shapes.empty())
-      projection = measure_projection(frame, acquisition, shapes[0], quality, scale);
+    if (shapes.empty()) return;
+    projection = measure_projection(frame, acquisition, shapes[0], quality, scale);
+    settle_platform(frame, locate_platform(frame, shapes[0], projection, scale), &shapes[0]);
   }
 };
 
@@ -66,6 +68,11 @@ void projection(benchmark::State& state) {
     return measure_projection(p.frame, p.acquisition, p.shapes[0], p.quality, p.scale);
   });
 }
+void platform(benchmark::State& state) {
+  time_stage(state, true, [](const Prepared& p) {
+    return locate_platform(p.frame, p.shapes[0], p.projection, p.scale);
+  });
+}
 void seating(benchmark::State& state) {
   time_stage(state, true, [](const Prepared& p) {
     return measure_joint(p.frame, p.acquisition, p.shapes[0], p.projection, p.quality, p.scale);
@@ -84,6 +91,7 @@ void whole(benchmark::State& state) {
 BENCHMARK(detect)->Unit(benchmark::kMillisecond);
 BENCHMARK(quality)->Unit(benchmark::kMillisecond);
 BENCHMARK(projection)->Unit(benchmark::kMillisecond);
+BENCHMARK(platform)->Unit(benchmark::kMillisecond);
 BENCHMARK(seating)->Unit(benchmark::kMillisecond);
 BENCHMARK(crest)->Unit(benchmark::kMillisecond);
 BENCHMARK(whole)->Name("whole inspection")->Unit(benchmark::kMillisecond);
