@@ -12,7 +12,7 @@ namespace crestgate {
 namespace {
 
 // Relative standard uncertainties of what the picture gives, checked against the phantom's truth
-// (known_type_property_test). Pitch: the spectral peak over some ten turns. Diameter over the
+// on development scenes. Pitch: the spectral peak over some ten turns. Diameter over the
 // crests: thread model, taper. Diameter of a smooth body: half-level edges lie inside a cylinder's
 // flank. Apex: its rounded tip, share of the length.
 constexpr double kPitchSd = 0.004;
