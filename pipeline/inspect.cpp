@@ -114,21 +114,22 @@ std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& f
                                               const std::vector<EarlierImage>& earlier,
                                               const Rules& rules) {
   std::vector<Subtraction> pictures;
-  std::vector<Analysis> inspected;
-  for (const EarlierImage& image : earlier)
-    inspected.push_back(inspect(image.frame, image.acquisition, rules));
-  std::size_t first = 0, last = earlier.size();
-  if (rules.follow_up.baseline == Baseline::first_after_loading && last > 0) {
-    while (first + 1 < last && !shows_part(inspected[first])) ++first;
-    if (!shows_part(inspected[first])) first = 0;  // none is loaded: the first of all
-    last = first + 1;
-  }
-  for (std::size_t i = first; i < last; ++i) {
-    const EarlierImage& image = earlier[i];
-    const Analysis& before = inspected[i];
+  const auto compare = [&](const EarlierImage& image, const Analysis& before) {
     Compared compared = compare_with({frame, analysis}, {image.frame, before}, rules);
     analysis.comparisons.push_back(std::move(compared.comparison));
     for (Subtraction& picture : compared.pictures) pictures.push_back(std::move(picture));
+  };
+  if (rules.follow_up.baseline == Baseline::first_after_loading && !earlier.empty()) {
+    std::size_t chosen = 0;  // none is loaded: the first of all
+    Analysis baseline = inspect(earlier[0].frame, earlier[0].acquisition, rules);
+    for (std::size_t i = 1; i < earlier.size() && !shows_part(baseline); ++i) {
+      Analysis next = inspect(earlier[i].frame, earlier[i].acquisition, rules);
+      if (shows_part(next)) chosen = i, baseline = std::move(next);
+    }
+    compare(earlier[chosen], baseline);
+  } else {
+    for (const EarlierImage& image : earlier)
+      compare(image, inspect(image.frame, image.acquisition, rules));
   }
   settle_comparisons(analysis, rules);
   return pictures;

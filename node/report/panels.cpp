@@ -14,12 +14,8 @@ namespace {
 
 constexpr double kArrowAway = 26;  ///< page px between flank and crown-side arrow
 
-/// Sign of u on the image's left: left is smaller x, for a lying axis smaller y (analysis.h).
-double left_sign(const AxisFrame& axis) {
-  const Point right = axis.right();
-  const double along = std::abs(right.x) >= std::abs(right.y) ? right.x : right.y;
-  return along > 0 ? -1.0 : 1.0;
-}
+/// Sign of u on the image's left.
+double left_sign(const AxisFrame& axis) { return axis.minus_is_left() ? -1.0 : 1.0; }
 
 class Marker {
  public:

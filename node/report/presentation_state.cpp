@@ -38,9 +38,7 @@ class Marks {
   double edge(double side) const { return side * shape_.radius_px; }
 
   std::optional<double> crest_v(double side) const {
-    const Point right = shape_.axis.right();
-    const double along = std::abs(right.x) >= std::abs(right.y) ? right.x : right.y;
-    const bool is_left = (along > 0) == (side < 0);
+    const bool is_left = shape_.axis.minus_is_left() == (side < 0);
     const CrestLevel& level = is_left ? implant_.crest.left : implant_.crest.right;
     if (!level.level_mm || !analysis_.scale.mm_per_px) return {};
     return *level.level_mm * px_per_mm_;

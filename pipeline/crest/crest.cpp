@@ -165,8 +165,7 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   s.along_u_mm = angle ? depth_term_mm(b, std::hypot(tilt_deg, 0.5 * angle->expanded_uncertainty))
                        : depth_term_mm(2 * b, kUsualAngleDeg);
   s.across_u_mm = depth_term_mm(b, kHorizontalAngleDeg);
-  const Point right = shape.axis.right();
-  const bool minus_left = std::abs(right.x) >= std::abs(right.y) ? right.x > 0 : right.y > 0;
+  const bool minus_left = shape.axis.minus_is_left();
   for (const int side : {-1, 1})
     ((side < 0) == minus_left ? result.left : result.right) = measure_side(frame, shape, side, s);
   return result;

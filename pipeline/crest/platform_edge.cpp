@@ -4,6 +4,8 @@
 #include <cmath>
 #include <vector>
 
+#include "pipeline/image/statistics.h"
+
 namespace crestgate {
 namespace {
 
@@ -23,13 +25,6 @@ double mean(const std::vector<double>& x, double from, double to) {
   return b >= a ? sum / (b - a + 1) : std::nan("");
 }
 
-double median(std::vector<double> x) {
-  if (x.empty()) return std::nan("");
-  const auto m = x.begin() + static_cast<std::ptrdiff_t>(x.size() / 2);
-  std::nth_element(x.begin(), m, x.end());
-  return *m;
-}
-
 class Search {
  public:
   Search(const Frame& frame, const ImplantShape& shape, double blur_px, double px_per_mm,
@@ -46,7 +41,7 @@ class Search {
         const double g = interpolate(frame, shape.axis.to_image(u * shape.radius_px, v));
         if (std::isfinite(g)) (std::abs(u) < 1 ? in : out).push_back(g);
       }
-    contrast_ = median(in) - median(out);
+    contrast_ = median_of(in) - median_of(out);
   }
 
   /// Half-level position where metal begins at u, going apically; `beside_u` lies outside the body.
@@ -100,19 +95,19 @@ std::optional<PlatformEdge> find_platform_edge(const Frame& frame, const Implant
     std::vector<double> near;
     for (std::size_t i = 0; i < edge.size() && i < 0.6 * px_per_mm; ++i)
       if (std::isfinite(edge[i])) near.push_back(std::abs(edge[i]));
-    const double r = near.empty() ? shape.radius_px : median(near);
+    const double r = near.empty() ? shape.radius_px : median_of(near);
     const double beside = r + 2.5 * blur + 0.1 * px_per_mm;
     for (double u = 0.6 * r; u <= r - 1.5 * blur; u += 1.0)
       if (const auto v = search.at(sign * u, sign * beside)) side[s].push_back(*v);
     all.insert(all.end(), side[s].begin(), side[s].end());
   }
   if (std::min(side[0].size(), side[1].size()) < 2) return std::nullopt;
-  const double a = median(side[0]), b = median(side[1]);
+  const double a = median_of(side[0]), b = median_of(side[1]);
   std::vector<double> away;
   for (const double v : all) away.push_back(std::abs(v - 0.5 * (a + b)));
   PlatformEdge found;
   found.v_px = 0.5 * (a + b);
-  found.sd_px = std::hypot(0.25 * std::abs(a - b), 0.5 * 1.4826 * median(away));
+  found.sd_px = std::hypot(0.25 * std::abs(a - b), 0.5 * 1.4826 * median_of(away));
   if (found.sd_px > kLargestSdMm * px_per_mm) return std::nullopt;  // not one edge
   return found;
 }

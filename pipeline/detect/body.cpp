@@ -4,6 +4,8 @@
 #include <cmath>
 #include <limits>
 
+#include "pipeline/image/statistics.h"
+
 namespace crestgate {
 namespace {
 

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "pipeline/image/statistics.h"
+
 namespace crestgate {
 namespace {
 

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <limits>
 
+#include "pipeline/image/statistics.h"
+
 namespace crestgate {
 namespace {
 
@@ -178,15 +180,6 @@ void mirror_lone_side(FlankTrace& t, int side) {
 }
 
 }  // namespace
-
-double median_of(std::vector<double> values) {
-  values.erase(std::remove_if(values.begin(), values.end(), [](double v) { return !(v == v); }),
-               values.end());
-  if (values.empty()) return kNan;
-  const auto middle = values.begin() + values.size() / 2;
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
 
 int FlankTrace::index(double v_px) const {
   return std::clamp(static_cast<int>(std::lround((v_px - v0_px) / step_px)), 0,

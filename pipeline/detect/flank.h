@@ -47,6 +47,4 @@ FlankTrace trace_flanks(const Frame& frame, const AxisFrame& axis, double radius
 /// the result is expressed as a frame with the same v = 0 neighbourhood and +v sense.
 AxisFrame fit_axis(const FlankTrace& trace, int first, int last);
 
-double median_of(std::vector<double> values);  ///< NaNs ignored; NaN if none
-
 }  // namespace crestgate

@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "pipeline/detect/segments.h"
+#include "pipeline/image/statistics.h"
 
 namespace crestgate {
 namespace {

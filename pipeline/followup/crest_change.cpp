@@ -20,11 +20,6 @@ double term(const CrestLevel& level, const std::string& name) {
   return 0.0;
 }
 
-bool minus_is_left(const ImplantShape& shape) {
-  const Point right = shape.axis.right();
-  return std::abs(right.x) >= std::abs(right.y) ? right.x > 0 : right.y > 0;
-}
-
 struct Angles {
   double tan_difference = 0.0, tan_u = 0.0;
 };
@@ -147,8 +142,8 @@ LeftRight<CrestChange> crest_changes(const PairInput& in, const Rules& rules) {
   LeftRight<CrestChange> result;
   for (const bool left : {true, false}) {
     // The same flank has the same sign of u in both images, whatever their turn.
-    const bool minus = left == minus_is_left(in.now.shape);
-    const bool before_left = minus == minus_is_left(in.before.shape);
+    const bool minus = left == in.now.shape.axis.minus_is_left();
+    const bool before_left = minus == in.before.shape.axis.minus_is_left();
     const CrestLevel& before = before_left ? in.before.crest.left : in.before.crest.right;
     const CrestLevel& now = left ? tried.plain().left : tried.plain().right;
     (left ? result.left : result.right) = change_of(now, before, tried.moves(left), in, rules);

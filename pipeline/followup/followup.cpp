@@ -30,11 +30,6 @@ std::optional<std::tm> date_of(const std::string& text) {
   return t;
 }
 
-bool minus_is_left(const ImplantShape& shape) {
-  const Point right = shape.axis.right();
-  return std::abs(right.x) >= std::abs(right.y) ? right.x > 0 : right.y > 0;
-}
-
 /// One pair of implants; false if it may not be compared, with the reasons in `out`.
 bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, const Implant& a,
                   const Implant& b, const Rules& rules, Compared& out) {
@@ -62,7 +57,7 @@ bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, con
     const Frame harmonious = harmonised(now.frame, before.frame, *tones);
     pair.crest = crest_changes(
         {harmonious, a, b, now.analysis.quality, now.analysis.scale, r, *tones}, rules);
-    const bool minus_left = minus_is_left(a.shape);
+    const bool minus_left = a.shape.axis.minus_is_left();
     pair.crest.left.side_of_site = side_of_site(now.analysis.acquisition, minus_left);
     pair.crest.right.side_of_site = side_of_site(now.analysis.acquisition, !minus_left);
     if (rules.follow_up.subtraction_picture)

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "pipeline/detect/flank.h"
+#include "pipeline/image/statistics.h"
 #include "pipeline/platform/cues.h"
 #include "pipeline/platform/weights.h"
 
@@ -75,7 +76,7 @@ double median_between(const Straight& s, const Profile& p, double from_mm, doubl
   std::vector<double> values;
   for (int i = 0; i < s.rows; ++i)
     if (s.v_mm(i) >= from_mm && s.v_mm(i) <= to_mm) values.push_back(p[i]);
-  return median_of_finite(std::move(values));
+  return median_of(std::move(values));
 }
 
 Above what_is_above(const Straight& s, double v_mm) {

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <limits>
 
+#include "pipeline/image/statistics.h"
+
 namespace crestgate {
 namespace {
 
@@ -40,7 +42,7 @@ Profile column_medians(const Straight& s, double x_from, double x_to) {
       const double x = s.x0 + iu * s.dx;
       if (x >= x_from && x <= x_to && std::isfinite(s.at(iu, iv))) row.push_back(s.at(iu, iv));
     }
-    p[iv] = median_of_finite(row);
+    p[iv] = median_of(row);
   }
   return p;
 }
@@ -50,7 +52,7 @@ Profile running_median(const Profile& p, int half) {
   const int n = static_cast<int>(p.size());
   for (int i = 0; i < n; ++i) {
     const auto from = p.begin() + std::max(0, i - half), to = p.begin() + std::min(n, i + half + 1);
-    out[i] = median_of_finite({from, to});
+    out[i] = median_of({from, to});
   }
   return out;
 }
@@ -81,16 +83,6 @@ Profile edges(const Straight& s, int side, const Profile& outside, double metal)
 }
 
 }  // namespace
-
-double median_of_finite(std::vector<double> values) {
-  values.erase(
-      std::remove_if(values.begin(), values.end(), [](double v) { return !std::isfinite(v); }),
-      values.end());
-  if (values.empty()) return kNan;
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
 
 Profile Straight::zone(double x_centre, double half) const {
   Profile p(rows, kNan);
@@ -156,20 +148,20 @@ Straight straighten(const Frame& frame, const ImplantShape& shape, double mm_per
     if (s.v_mm(iv) > 0.25 * s.length_mm && s.v_mm(iv) < body_to)
       for (int iu = 0; iu < s.columns; ++iu)
         if (std::abs(s.x0 + iu * s.dx) <= 0.75) metal_greys.push_back(s.at(iu, iv));
-  const double metal = median_of_finite(std::move(metal_greys));
+  const double metal = median_of(std::move(metal_greys));
   std::vector<double> contrasts;
   for (const int side : {-1, 1}) {
     const int k = side < 0 ? 0 : 1;
     Profile out = column_medians(s, side < 0 ? -1.5 : 1.2, side < 0 ? -1.2 : 1.5);
-    const double usual = median_of_finite(out);
+    const double usual = median_of(out);
     for (double& g : out)
       if (!std::isfinite(g)) g = usual;
     out = running_median(out, static_cast<int>(kLevelWindowMm / kRowMm));
     if (s.in_view[k]) s.edge[k] = edges(s, side, out, metal);
     for (double& g : out) g = metal - g;
-    contrasts.push_back(median_of_finite(std::move(out)));
+    contrasts.push_back(median_of(std::move(out)));
   }
-  const double contrast = median_of_finite({contrasts[0], contrasts[1]});
+  const double contrast = median_of({contrasts[0], contrasts[1]});
   if (!(contrast > 0) || (!s.in_view[0] && !s.in_view[1])) {
     s.rows = 0;
     return s;

@@ -40,6 +40,5 @@ Straight straighten(const Frame& frame, const ImplantShape& shape, double mm_per
 Profile window_mean(const Profile& p, double from_mm, double to_mm);
 /// p(v + by_mm), linear between rows, ends held.
 Profile shifted(const Profile& p, double by_mm);
-double median_of_finite(std::vector<double> values);  ///< NaN if there are none
 
 }  // namespace crestgate

@@ -5,16 +5,10 @@
 #include <numeric>
 
 #include "config/units.h"
+#include "pipeline/image/statistics.h"
 
 namespace crestgate {
 namespace {
-
-double median(std::vector<double> values) {
-  if (values.empty()) return 0.0;
-  const auto middle = values.begin() + values.size() / 2;
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
 
 /// Least-squares line through (v, y), three passes that drop points beyond 2.5 robust sd.
 std::optional<Line> robust_line(const std::vector<double>& v, const std::vector<double>& y) {
@@ -32,7 +26,7 @@ std::optional<Line> robust_line(const std::vector<double>& v, const std::vector<
     line.at0 = (sy - line.slope * sv) / n;
     std::vector<double> deviation;
     for (std::size_t i = 0; i < v.size(); ++i) deviation.push_back(std::abs(y[i] - line.at(v[i])));
-    const double bound = std::max(1.0, 2.5 * 1.4826 * median(deviation));
+    const double bound = std::max(1.0, 2.5 * 1.4826 * median_of(deviation));
     for (std::size_t i = 0; i < v.size(); ++i) keep[i] = deviation[i] <= bound;
   }
   return line;

@@ -4,16 +4,10 @@
 #include <cmath>
 
 #include "config/units.h"
+#include "pipeline/image/statistics.h"
 
 namespace crestgate {
 namespace {
-
-double median(std::vector<double> values) {
-  if (values.empty()) return 0.0;
-  const auto middle = values.begin() + values.size() / 2;
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
 
 double total_power(const ThreadColumns& columns, double frequency) {
   double sum = 0;
@@ -50,7 +44,7 @@ std::vector<Peak> find_peaks(const ThreadColumns& columns, double shortest, doub
       if (q.frequency > 0.6 * p.frequency && q.frequency < 1.7 * p.frequency &&
           std::abs(q.frequency - p.frequency) > 1.5 / columns.rows())
         around.push_back(q.power);
-    p.prominence = p.power / std::max(1e-12, median(around));
+    p.prominence = p.power / std::max(1e-12, median_of(around));
   }
   std::vector<Peak> peaks;
   for (std::size_t i = 1; i + 1 < spectrum.size(); ++i)
@@ -147,7 +141,7 @@ void fill_amplitudes(const ThreadColumns& columns, ThreadSignal& signal) {
       variance[c] = noise_variance(columns, c, (k + 1) * base);
       seen.push_back(variance[c]);
     }
-    const double floor = 0.09 * median(seen);
+    const double floor = 0.09 * median_of(seen);
     for (int c = 0; c < kThreadColumns; ++c) {
       if (!columns.usable(c)) continue;
       double sum = 0, weight = 0;

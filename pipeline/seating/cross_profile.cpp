@@ -3,17 +3,11 @@
 #include <algorithm>
 #include <cmath>
 
+#include "pipeline/image/statistics.h"
 #include "pipeline/seating/least_squares.h"
 
 namespace crestgate {
 namespace {
-
-double median(std::vector<double>* v) {
-  if (v->empty()) return std::nan("");
-  const auto middle = v->begin() + static_cast<std::ptrdiff_t>(v->size() / 2);
-  std::nth_element(v->begin(), middle, v->end());
-  return *middle;
-}
 
 std::vector<double> median_row(const Strip& s, double v_from_px, double v_to_px) {
   std::vector<double> row(s.columns, std::nan("")), column;
@@ -24,7 +18,7 @@ std::vector<double> median_row(const Strip& s, double v_from_px, double v_to_px)
       if (v >= v_from_px && v <= v_to_px && std::isfinite(s.at(iu, iv)))
         column.push_back(s.at(iu, iv));
     }
-    if (column.size() > 2) row[iu] = median(&column);
+    if (column.size() > 2) row[iu] = median_of(column);
   }
   return row;
 }
@@ -86,7 +80,7 @@ std::vector<double> first_guess(const std::vector<Sample>& samples, double radiu
     if (s.u > 1.12 * radius) right.push_back(s.grey);
     if (std::abs(s.u) < 0.75 * radius) inside.push_back(s.grey);
   }
-  const double l = median(&left), r = median(&right), m = median(&inside);
+  const double l = median_of(left), r = median_of(right), m = median_of(inside);
   return {0.0, radius,      std::min(sigma, 0.1 * radius), l, r, m - 0.5 * (l + r), 1.0,
           0.1, 0.1 * radius};
 }

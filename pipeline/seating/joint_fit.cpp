@@ -5,6 +5,7 @@
 #include <cmath>
 #include <vector>
 
+#include "pipeline/image/statistics.h"
 #include "pipeline/seating/least_squares.h"
 
 namespace crestgate {
@@ -24,12 +25,6 @@ struct Zone {
 };
 
 enum { kJoint, kMinus, kPlus, kImplantBevel, kPartBevel, kTheta, kUnknowns };
-
-double median_of(std::vector<double> v) {
-  const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-  std::nth_element(v.begin(), middle, v.end());
-  return *middle;
-}
 
 // Noise of a smooth curve from its second differences, which curvature hardly touches.
 double noise_of(const std::vector<double>& y) {

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "pipeline/image/statistics.h"
+
 namespace crestgate {
 namespace {
 
@@ -23,13 +25,6 @@ double edge_from(const Strip& s, int iv, double centre, int side, double start, 
     }
     before = grey;
   }
-}
-
-double median_of(std::vector<double> v) {
-  if (v.empty()) return 0.0;
-  const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-  std::nth_element(v.begin(), middle, v.end());
-  return *middle;
 }
 
 double median_between(const Strip& s, const std::vector<double>& w, double from, double to) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "pipeline/image/statistics.h"
 #include "pipeline/seating/joint_fit.h"
 #include "pipeline/seating/joint_place.h"
 #include "pipeline/seating/plain_slit.h"
@@ -30,13 +31,6 @@ constexpr double kLeastImprovement = 16.0;
 constexpr double kVisibleShare = 0.7;
 /// Of the metal path at 0.8 R (1.2 R long): beyond it no size is stated.
 constexpr double kLargestShareLost = 0.35;
-
-double median_of(std::vector<double> v) {
-  if (v.empty()) return std::nan("");
-  const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-  std::nth_element(v.begin(), middle, v.end());
-  return *middle;
-}
 
 std::vector<double> greys_between(const Strip& s, double u_from, double u_to, double v_from,
                                   double v_to) {
@@ -104,14 +98,9 @@ Side side_of(double gap_px, double sd_px, double structure_mm, double mm_per_px)
   return {gap_px * mm_per_px, std::hypot(sd_px * mm_per_px, structure_mm), false};
 }
 
-bool minus_side_is_left(const AxisFrame& axis) {
-  const Point right = axis.right();
-  return std::abs(right.x) >= std::abs(right.y) ? right.x > 0 : right.y > 0;
-}
-
 void state_open_sides(const AxisFrame& axis, bool minus, bool plus, JointMeasures* m) {
   m->state = JointState::gap_visible;
-  if (minus_side_is_left(axis))
+  if (axis.minus_is_left())
     m->open_side = {minus, plus};
   else
     m->open_side = {plus, minus};
@@ -120,8 +109,8 @@ void state_open_sides(const AxisFrame& axis, bool minus, bool plus, JointMeasure
 void state_gap(const JointFitInput& in, const AxisFrame& axis, bool tone_known, const Side& minus,
                const Side& plus, JointMeasures* m) {
   state_open_sides(axis, minus.open, plus.open, m);
-  const Side& left = minus_side_is_left(axis) ? minus : plus;
-  const Side& other = minus_side_is_left(axis) ? plus : minus;
+  const Side& left = axis.minus_is_left() ? minus : plus;
+  const Side& other = axis.minus_is_left() ? plus : minus;
   const Side& larger = minus.gap_mm > plus.gap_mm ? minus : plus;
   // A dip's depth gives a size only if the tone is known and the ray still passes mostly metal:
   // where nearly all of it is lost, blur mixes transmissions, not paths, and the model's sizes come
@@ -168,7 +157,7 @@ void state_wide_slit(const WideSlit& slit, const JointFitInput& in, double scale
                      const AxisFrame& axis, JointMeasures* m) {
   state_open_sides(axis, true, true, m);
   m->bounded_by.clear();
-  const bool minus_left = minus_side_is_left(axis);
+  const bool minus_left = axis.minus_is_left();
   const double mm = in.mm_per_px / std::cos(in.theta_rad);
   m->gap_side_mm.left = mm * (minus_left ? slit.minus_px : slit.plus_px);
   m->gap_side_mm.right = mm * (minus_left ? slit.plus_px : slit.minus_px);

@@ -18,18 +18,23 @@ struct Run {
   double from = 0.0, to = 0.0;  // v of the half-level crossings
 };
 
+double grey_at(const JointFitInput& in, double share) {
+  return in.implant.tone.background + share * in.implant.tone.contrast;
+}
+
+/// Mean grey of one row between u = a and b; NaN where the picture ends, so that a row cut there
+/// never counts.
+double row_mean(const Strip& s, int iv, double a, double b) {
+  double sum = 0.0;
+  int n = 0;
+  for (int iu = 0; iu < s.columns; ++iu)
+    if (s.u_px(iu) >= std::min(a, b) && s.u_px(iu) <= std::max(a, b)) sum += s.at(iu, iv), ++n;
+  return n > 0 ? sum / n : std::nan("");
+}
+
 std::vector<double> rows_mean(const Strip& s, double a, double b) {
-  std::vector<double> out(s.rows, std::nan(""));
-  for (int iv = 0; iv < s.rows; ++iv) {
-    double sum = 0.0;
-    int n = 0;
-    for (int iu = 0; iu < s.columns; ++iu)
-      if (s.u_px(iu) >= std::min(a, b) && s.u_px(iu) <= std::max(a, b)) {
-        sum += s.at(iu, iv);  // a NaN spoils the row: the picture's border
-        ++n;
-      }
-    if (n > 0) out[iv] = sum / n;
-  }
+  std::vector<double> out(s.rows);
+  for (int iv = 0; iv < s.rows; ++iv) out[iv] = row_mean(s, iv, a, b);
   return out;
 }
 
@@ -56,10 +61,8 @@ double half_crossing(const Strip& s, const std::vector<double>& x, int in_slit, 
 /// Dark stretches with bright metal for 0.3 mm on either end.
 std::vector<Run> dark_runs(const Strip& s, const std::vector<double>& x, const JointFitInput& in) {
   std::vector<Run> runs;
-  const double level =
-      in.implant.tone.background + 0.5 * (kBright + kDark) * in.implant.tone.contrast;
-  const double dark = in.implant.tone.background + kDark * in.implant.tone.contrast;
-  const double bright = in.implant.tone.background + kBright * in.implant.tone.contrast;
+  const double dark = grey_at(in, kDark), bright = grey_at(in, kBright);
+  const double level = 0.5 * (dark + bright);
   const int edge = static_cast<int>(2.5 * in.spread.sigma_px / s.step_v_px) + 1;
   const int plateau = static_cast<int>(kPlateauMm / in.mm_per_px / s.step_v_px);
   for (int a = 0; a + 1 < s.rows; ++a) {
@@ -81,21 +84,17 @@ std::vector<Run> dark_runs(const Strip& s, const std::vector<double>& x, const J
   return runs;
 }
 
-/// Metal at u = 0 all along the run, none at the widest a core may be: `beside` is read there.
+/// Half way up the run: metal in the middle, none beyond the widest a core may be.
 bool core_alone(const Strip& s, const Run& run, const JointFitInput& in) {
   const double r = in.implant.radius_px, c = in.implant.centre_px;
-  const double half = in.implant.tone.background + 0.5 * in.implant.tone.contrast;
-  const double dark = in.implant.tone.background + kDark * in.implant.tone.contrast;
   const double middle = 0.5 * (run.from + run.to);
   const int iv = static_cast<int>(std::lround((middle - s.v0_px) / s.step_v_px));
   if (iv < 0 || iv >= s.rows) return false;
-  const double core = rows_mean(s, c - 0.3 * r, c + 0.3 * r)[iv];
-  const double soft = 1.5 * in.spread.sigma_px;
-  for (const int side : {-1, 1}) {
-    const double edge = kWidestCore * r + soft;
-    if (!(rows_mean(s, c + side * edge, c + side * (edge + 2.0))[iv] < dark)) return false;
-  }
-  return core > half;
+  const double edge = kWidestCore * r + 1.5 * in.spread.sigma_px;
+  for (const int side : {-1, 1})
+    if (!(row_mean(s, iv, c + side * edge, c + side * (edge + 2.0)) < grey_at(in, kDark)))
+      return false;
+  return row_mean(s, iv, c - 0.3 * r, c + 0.3 * r) > grey_at(in, 0.5);
 }
 
 }  // namespace

@@ -4,7 +4,6 @@
 #include <dcmtk/config/osconfig.h>
 #include <dcmtk/dcmdata/dctk.h>
 #include <gtest/gtest.h>
-#include <sys/wait.h>
 
 #include <cmath>
 #include <cstdio>
@@ -17,6 +16,7 @@
 #include <sstream>
 
 #include "tests/node/odd_inputs.h"
+#include "tests/support/command.h"
 #include "tests/support/net/net_client.h"
 
 namespace crestgate {
@@ -24,25 +24,6 @@ namespace {
 
 namespace fs = std::filesystem;
 using Json = nlohmann::json;
-
-struct Outcome {
-  int exit_code = -1;
-  std::string output;
-};
-
-Outcome run(const std::string& command) {
-  Outcome result;
-  FILE* pipe = popen((command + " 2>&1").c_str(), "r");
-  char buffer[4096];
-  while (pipe != nullptr && std::fgets(buffer, sizeof buffer, pipe) != nullptr) {
-    result.output += buffer;
-  }
-  if (pipe != nullptr) {
-    const int status = pclose(pipe);
-    result.exit_code = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
-  }
-  return result;
-}
 
 std::string name_of(const fs::path& input) {
   DcmFileFormat file;

@@ -4,6 +4,7 @@
 
 #include <cctype>
 #include <cmath>
+#include <sstream>
 #include <stdexcept>
 
 namespace crestgate::report_test {
@@ -329,6 +330,18 @@ std::vector<Case> all_cases() {
   cases.push_back(c);
   add_odd_headers(cases);
   return cases;
+}
+
+std::string printed_report(const Case& c) {
+  DcmDataset source;
+  c.source(source);
+  const auto built = build_objects(c.analysis, c.frame, source, c.rules, c.context);
+  if (!built.ok()) throw std::runtime_error(c.name + ": " + built.status().text);
+  DcmFileFormat file;
+  parse(built.value().at(0), file);
+  std::ostringstream text;
+  file.getDataset()->print(text, 0);
+  return text.str();
 }
 
 void parse(const BuiltObject& object, DcmFileFormat& file) {

@@ -35,6 +35,9 @@ Case base_case(const std::string& name);
 /// At least 15 different inputs: findings, verdicts, several or no implants, no scale, odd headers.
 std::vector<Case> all_cases();
 
+/// The case's structured report, printed element by element. Throws if it cannot be built.
+std::string printed_report(const Case& c);
+
 /// Parses built bytes back.
 void parse(const BuiltObject& object, DcmFileFormat& file);
 

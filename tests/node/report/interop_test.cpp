@@ -2,7 +2,6 @@
 // DCMTK's dsrdump, dsr2html and dcmpschk. A judge that is not installed fails the test.
 #include <gtest/gtest.h>
 #include <stdlib.h>
-#include <sys/wait.h>
 
 #include <cstdio>
 #include <filesystem>
@@ -11,29 +10,13 @@
 
 #include "node/report/codes.h"
 #include "tests/node/report/cases.h"
+#include "tests/support/command.h"
 
 namespace crestgate {
 namespace {
 
 namespace fs = std::filesystem;
 using report_test::Case;
-
-struct Outcome {
-  int exit_code = -1;
-  std::string output;
-};
-
-Outcome run(const std::string& command) {
-  Outcome result;
-  FILE* pipe = popen((command + " 2>&1").c_str(), "r");
-  char buffer[4096];
-  while (pipe && std::fgets(buffer, sizeof buffer, pipe)) result.output += buffer;
-  if (pipe) {
-    const int status = pclose(pipe);
-    result.exit_code = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
-  }
-  return result;
-}
 
 class Interop : public testing::Test {
  protected:

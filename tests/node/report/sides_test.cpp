@@ -49,16 +49,7 @@ TEST(Sides, NothingIsGuessed) {
 }
 
 TEST(Sides, TheReportsCrestLevelsCarryTheSideAsModifier) {  // TID 300 row 2
-  const report_test::Case c = report_test::base_case("x");
-  DcmDataset source;
-  c.source(source);
-  const auto built = build_objects(c.analysis, c.frame, source, c.rules, c.context);
-  ASSERT_TRUE(built.ok());
-  DcmFileFormat file;
-  report_test::parse(built.value().at(0), file);
-  std::ostringstream dump;
-  file.getDataset()->print(dump, 0);
-  const std::string text = dump.str();
+  const std::string text = report_test::printed_report(report_test::base_case("x"));
   const std::size_t left = text.find(codes::kCrestLeft.value);
   const std::size_t right = text.find(codes::kCrestRight.value);
   ASSERT_NE(left, std::string::npos);
