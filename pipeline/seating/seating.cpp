@@ -226,9 +226,10 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
       state_wide_slit(*slit, in, scale_mm.expanded_uncertainty / scale_mm.value, shape.axis, &m);
       return m;
     }
-  if (!missing.empty()) return unread(m, missing, "");
+  // First: what is missing at a height that is not the platform's says nothing about the joint.
   if (!shape.platform_marked)
     return unread(m, "the platform is not marked in this image", "overlapping structures");
+  if (!missing.empty()) return unread(m, missing, "");
 
   const auto fit = fit_joint(strip, in);
   if (!fit || std::min(fit->usable_minus, fit->usable_plus) < 0.2)
