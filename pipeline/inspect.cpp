@@ -73,8 +73,11 @@ bool shows_part(const Analysis& a) {
 
 }  // namespace
 
-Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules& rules,
-                 const Circumstances& circumstances) {
+namespace {
+
+Analysis inspect_shapes(const Frame& frame, const std::vector<ImplantShape>& shapes,
+                        const Acquisition& acquisition, const Rules& rules,
+                        const Circumstances& circumstances) {
   Analysis result;
   result.acquisition = acquisition;
   result.rows = frame.rows;
@@ -83,7 +86,6 @@ Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules
   result.ruleset_digest = rules.digest;
   result.scale = scale_from_header(acquisition);
 
-  const std::vector<ImplantShape> shapes = detect_implants(frame, acquisition);
   result.quality = measure_quality(frame, shapes);
   Markers markers;
   if (rules.jig) {
@@ -110,12 +112,35 @@ Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules
   return result;
 }
 
+}  // namespace
+
+Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules& rules,
+                 const Circumstances& circumstances) {
+  const EitherWay found = detect_either_way(frame, acquisition, rules.detection.least_confidence);
+  if (!found.in_negative)
+    return inspect_shapes(frame, found.shapes, acquisition, rules, circumstances);
+  Analysis result =
+      inspect_shapes(negative(frame), found.shapes, acquisition, rules, circumstances);
+  result.grey_inverted = true;
+  result.reasons.push_back({"detection",
+                            {},
+                            "the grey scale looks inverted although the image does not say so: "
+                            "read as its negative, check the photometric interpretation",
+                            {},
+                            {},
+                            ""});
+  return result;
+}
+
 std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& frame,
                                               const std::vector<EarlierImage>& earlier,
                                               const Rules& rules) {
   std::vector<Subtraction> pictures;
+  const Frame turned = analysis.grey_inverted ? negative(frame) : Frame();
   const auto compare = [&](const EarlierImage& image, const Analysis& before) {
-    Compared compared = compare_with({frame, analysis}, {image.frame, before}, rules);
+    Compared compared =
+        compare_with({analysis.grey_inverted ? turned : frame, analysis},
+                     {before.grey_inverted ? negative(image.frame) : image.frame, before}, rules);
     analysis.comparisons.push_back(std::move(compared.comparison));
     for (Subtraction& picture : compared.pictures) pictures.push_back(std::move(picture));
   };

@@ -11,6 +11,7 @@ namespace {
 
 // More likely not an implant than one: saying 'possible implant' of every tooth helps nobody.
 constexpr double kLeastReported = 0.45;
+constexpr double kSureThread = 0.8;  // of 1: on the silhouette and in the grey values
 
 /// The reported value: edges from the platform to the apex in v, one sample per pixel.
 ImplantShape to_shape(const Frame& frame, const Field& field, const Body& body, const Ends& ends) {
@@ -40,22 +41,59 @@ ImplantShape to_shape(const Frame& frame, const Field& field, const Body& body, 
   return s;
 }
 
-}  // namespace
+struct Found {
+  Field field;
+  std::vector<Candidate> candidates;
+};
 
-std::vector<ImplantShape> detect_implants(const Frame& frame, const Acquisition& acquisition) {
-  std::vector<ImplantShape> shapes;
-  if (frame.empty() || frame.rows < 64 || frame.columns < 64) return shapes;
+Found find(const Frame& frame, const Acquisition& acquisition) {
+  Found found;
+  if (frame.empty() || frame.rows < 64 || frame.columns < 64) return found;
   const Survey survey = make_survey(frame);
-  if (!(survey.high > survey.low)) return shapes;
-  for (const Candidate& c : find_candidates(frame, survey, acquisition)) {
+  if (!(survey.high > survey.low)) return found;
+  found.field = survey.field;
+  found.candidates = find_candidates(frame, survey, acquisition);
+  return found;
+}
+
+std::vector<ImplantShape> to_shapes(const Frame& frame, const Found& found) {
+  std::vector<ImplantShape> shapes;
+  for (const Candidate& c : found.candidates) {
     if (c.confidence < kLeastReported) continue;
-    shapes.push_back(to_shape(frame, survey.field, c.body, c.ends));
+    shapes.push_back(to_shape(frame, found.field, c.body, c.ends));
     shapes.back().confidence = c.confidence;
   }
   std::sort(shapes.begin(), shapes.end(), [](const ImplantShape& a, const ImplantShape& b) {
     return a.axis.origin.x < b.axis.origin.x;
   });
   return shapes;
+}
+
+/// Both flanks of one in view.
+bool whole(const Candidate& c) { return c.body.trace.lone_side == 0; }
+
+}  // namespace
+
+std::vector<ImplantShape> detect_implants(const Frame& frame, const Acquisition& acquisition) {
+  return to_shapes(frame, find(frame, acquisition));
+}
+
+EitherWay detect_either_way(const Frame& frame, const Acquisition& acquisition,
+                            double least_confidence) {
+  const Found found = find(frame, acquisition);
+  double best = least_confidence;
+  for (const Candidate& c : found.candidates) {
+    if (c.confidence >= least_confidence && whole(c)) return {to_shapes(frame, found), false};
+    best = std::max(best, c.confidence);
+  }
+  // Beside a dark implant the bone is a bright area with its thread on one flank: one flank proves
+  // nothing, nor does an even band between two dark things.
+  const Frame turned = negative(frame);
+  const Found in_negative = find(turned, acquisition);
+  for (const Candidate& c : in_negative.candidates)
+    if (c.confidence > best && whole(c) && thread_of(c.evidence) > kSureThread)
+      return {to_shapes(turned, in_negative), true};
+  return {to_shapes(frame, found), false};
 }
 
 }  // namespace crestgate

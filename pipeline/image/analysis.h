@@ -197,6 +197,7 @@ struct Analysis {
   Acquisition acquisition;
   int rows = 0, columns = 0;
   Tone tone = Tone::unknown;
+  bool grey_inverted = false;  ///< read as its negative: implants show only there (a reason says so)
   Scale scale;
   std::vector<Scale> other_scales;               ///< further origins, not used: for comparison
   std::string jig;                               ///< "found", why not, or empty: none asked for

@@ -21,7 +21,7 @@ struct Frame {
   int columns = 0;
   std::vector<float> values;
   std::vector<std::uint8_t> padding;  ///< 1 = pixel padding, never image content; empty if none
-  float lowest_storable = 0.0F;       ///< end values of the stored range, same orientation as values
+  float lowest_storable = 0.0F;  ///< end values of the stored range, same orientation as values
   float highest_storable = 0.0F;
   Tone tone = Tone::unknown;
 
@@ -29,5 +29,12 @@ struct Frame {
   float& at(int x, int y) { return values[static_cast<std::size_t>(y) * columns + x]; }
   bool empty() const { return values.empty(); }
 };
+
+/// The same picture with dark and bright exchanged, within the stored range; its tone is unknown.
+inline Frame negative(Frame frame) {
+  for (float& v : frame.values) v = frame.lowest_storable + frame.highest_storable - v;
+  frame.tone = Tone::unknown;
+  return frame;
+}
 
 }  // namespace crestgate

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "pipeline/detect/detect.h"
+#include "pipeline/inspect.h"
 #include "tests/pipeline/detect/detect_scenes.h"
 
 namespace crestgate {
@@ -137,6 +138,35 @@ TEST(Detect, ABridgeOfCrownsAloneIsNone) {
     }
     EXPECT_TRUE(detect(see(scene)).empty()) << seed;
   }
+}
+
+TEST(Detect, AnUndeclaredInversionIsReadAsItsNegativeAndSaid) {
+  const auto said = [](const Analysis& a) {
+    return std::any_of(a.reasons.begin(), a.reasons.end(), [](const Reason& r) {
+      return r.text.find("grey scale looks inverted") != std::string::npos;
+    });
+  };
+  phantom::Scene scene = plain_scene(1);
+  const Seen upright = see(scene);
+  const Analysis straight = inspect(upright.frame, upright.acquisition, Rules());
+  EXPECT_FALSE(straight.grey_inverted);
+  EXPECT_FALSE(said(straight));
+
+  scene.readout.inverted = true;
+  const Seen turned = see(scene);
+  const Analysis found = inspect(turned.frame, turned.acquisition, Rules());
+  EXPECT_TRUE(found.grey_inverted);
+  EXPECT_TRUE(said(found));
+  ASSERT_EQ(found.implants.size(), 1U);
+  EXPECT_FALSE(found.implants[0].possible_only);
+  EXPECT_NE(test::on({found.implants[0].shape}, turned.truth.implants[0]), nullptr);
+
+  // No implant either way: nothing is said of the grey scale.
+  scene.implants.clear();
+  const Seen empty = see(scene);
+  const Analysis none = inspect(empty.frame, empty.acquisition, Rules());
+  EXPECT_FALSE(none.grey_inverted);
+  EXPECT_FALSE(said(none));
 }
 
 TEST(Detect, DegeneratePicturesGiveNothing) {
