@@ -89,10 +89,20 @@ double in_plane_angle_deg(const ImplantShape& s) {
   return degrees(std::atan2(-s.axis.apical.x, s.axis.apical.y));
 }
 
+template <class Contribution>
+Json budget_json(const std::vector<Contribution>& budget) {
+  Json list = Json::array();
+  for (const Contribution& part : budget)
+    list.push_back(
+        {{"name", part.name}, {"standard_uncertainty_mm", number(part.standard_uncertainty_mm)}});
+  return list;
+}
+
 Json crest_json(const CrestLevel& c) {
   return {{"level_mm", number(c.level_mm)},
           {"expanded_uncertainty_mm", number(c.expanded_uncertainty_mm)},
-          {"state", c.state}};
+          {"state", c.state},
+          {"budget", budget_json(c.budget)}};
 }
 
 Json joint_json(const JointMeasures& j) {
@@ -201,6 +211,53 @@ Json repeat_json(const RepeatComparison& repeat, const TextTable& text) {
           {"text", repeat_text(repeat, text)}};
 }
 
+Json change_json(const CrestChange& c) {
+  return {{"state", crest_change_name(c.state)},
+          {"reason", text_or_null(c.reason)},
+          {"baseline_level_mm", number(c.baseline_level_mm)},
+          {"level_mm", number(c.level_mm)},
+          {"change_mm", number(c.change_mm)},
+          {"expanded_uncertainty_mm", number(c.expanded_uncertainty_mm)},
+          {"smallest_resolvable_mm", number(c.smallest_resolvable_mm)},
+          {"rate_mm_per_year", number(c.rate_mm_per_year)},
+          {"brightness_mm", number(c.brightness_mm)},
+          {"contrast_mm", number(c.contrast_mm)},
+          {"gamma_mm", number(c.gamma_mm)},
+          {"budget", budget_json(c.budget)}};
+}
+
+Json comparisons_json(const Analysis& a, const ReportContext* visit) {
+  Json list = Json::array();
+  for (const Comparison& c : a.comparisons) {
+    Json report = nullptr;
+    if (visit != nullptr)
+      if (const auto found = visit->baseline_reports.find(c.baseline_uid);
+          found != visit->baseline_reports.end())
+        report = found->second.sop_instance_uid;
+    Json implants = Json::array();
+    for (const ImplantComparison& i : c.implants)
+      implants.push_back(
+          {{"implant", i.implant},
+           {"baseline_implant", i.baseline_implant},
+           {"vertical_angle_difference_deg", number(i.vertical_angle_difference_deg)},
+           {"in_plane_difference_deg", number(i.in_plane_difference_deg)},
+           {"scale_ratio", number(i.scale_ratio)},
+           {"registration_rest_mm", number(i.registration_rest_mm)},
+           {"crest",
+            {{"left", change_json(i.crest.left)}, {"right", change_json(i.crest.right)}}}});
+    list.push_back({{"state", comparison_state_name(c.state)},
+                    {"baseline_sop_instance_uid", c.baseline_uid},
+                    {"baseline_study_instance_uid", c.baseline_study_uid},
+                    {"baseline_report_sop_instance_uid", report},
+                    {"baseline_date", text_or_null(c.baseline_date)},
+                    {"years", number(c.years)},
+                    {"early_period", c.early_period},
+                    {"reasons", c.reasons},
+                    {"implants", implants}});
+  }
+  return list;
+}
+
 Json visit_json(const VisitViews& views, const TextTable& text) {
   return {{"seating_view", views.seating},
           {"placement_view", views.placement},
@@ -235,6 +292,8 @@ nlohmann::ordered_json inspect_json(const Analysis& a, const std::string& file,
       {"advice", a.advice},
       {"repeat", visit != nullptr && visit->repeat ? repeat_json(*visit->repeat, text) : null},
       {"visit", visit != nullptr && visit->views ? visit_json(*visit->views, text) : null},
+      {"comparison_pending", text_or_null(a.comparison_pending)},
+      {"comparisons", comparisons_json(a, visit)},
       {"image", image_json(a)},
       {"implants", implants}};
 }

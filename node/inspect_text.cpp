@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "config/number_text.h"
+
 namespace crestgate {
 namespace {
 
@@ -12,9 +14,8 @@ using Json = nlohmann::ordered_json;
 /// "1.23", "1.23 +- 0.04" or "not known".
 std::string value(const Json& v, const Json& uncertainty, const char* unit, int digits) {
   if (!v.is_number()) return "not known";
-  std::string text = fmt::format("{:.{}f}", v.get<double>(), digits);
-  if (uncertainty.is_number())
-    text += fmt::format(" +- {:.{}f}", uncertainty.get<double>(), digits);
+  std::string text = fixed(v.get<double>(), digits);
+  if (uncertainty.is_number()) text += " +- " + fixed_up(uncertainty.get<double>(), digits);
   return text + unit;
 }
 std::string value(const Json& v, const char* unit, int digits) {

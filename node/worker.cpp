@@ -126,7 +126,12 @@ std::vector<Subtraction> compare(Analysis& analysis, const Frame& frame, const R
 void add_comparison(ReportContext& context, const Analysis& analysis,
                     const std::vector<Subtraction>& subtractions, const WorkerJob& job) {
   context.subtractions = subtractions;
-  for (const Comparison& c : analysis.comparisons) context.baseline_uids.push_back(c.baseline_uid);
+  for (const Comparison& c : analysis.comparisons) {
+    context.baseline_uids.push_back(c.baseline_uid);
+    if (const auto report = job.earlier_reports.find(c.baseline_uid);
+        report != job.earlier_reports.end())
+      context.baseline_reports.insert(*report);
+  }
   if (!job.prior) return;
   context.prior_report_uids.push_back(job.prior->sop_instance_uid);
   context.known_documents.push_back(*job.prior);

@@ -34,7 +34,8 @@ struct WorkerJob {
   /// asked yet, or it did not answer; asked: `earlier` is what it has, oldest first.
   enum class Archive { none, pending, asked };
   Archive archive = Archive::none;
-  std::vector<Bytes> earlier;            ///< Part 10 files
+  std::vector<Bytes> earlier;                            ///< Part 10 files
+  std::map<std::string, KnownDocument> earlier_reports;  ///< image's UID -> its newest report
   std::vector<std::string> other_sites;  ///< sites of earlier images that are not this one
   std::optional<KnownDocument> prior;    ///< report of this image delivered without comparison
 };

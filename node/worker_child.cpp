@@ -100,16 +100,25 @@ Exposure exposure_from_json(const nlohmann::json& json) {
 
 namespace {
 
-nlohmann::json prior_json(const std::optional<KnownDocument>& p) {
-  if (!p) return nullptr;
-  return {p->sop_class_uid, p->sop_instance_uid, p->study_instance_uid, p->series_instance_uid};
+nlohmann::json document_json(const KnownDocument& d) {
+  return {d.sop_class_uid, d.sop_instance_uid, d.study_instance_uid, d.series_instance_uid};
 }
 
-std::optional<KnownDocument> prior_from_json(const nlohmann::json& json) {
-  if (json.is_null()) return {};
-  const auto uids = json.get<std::vector<std::string>>();
-  if (uids.size() != 4) return {};
-  return KnownDocument{uids[0], uids[1], uids[2], uids[3]};
+KnownDocument document_from_json(const nlohmann::json& json) {
+  return {json.at(0).get<std::string>(), json.at(1).get<std::string>(),
+          json.at(2).get<std::string>(), json.at(3).get<std::string>()};
+}
+
+nlohmann::json documents_json(const std::map<std::string, KnownDocument>& documents) {
+  nlohmann::json all = nlohmann::json::object();
+  for (const auto& [key, document] : documents) all[key] = document_json(document);
+  return all;
+}
+
+std::map<std::string, KnownDocument> documents_from_json(const nlohmann::json& json) {
+  std::map<std::string, KnownDocument> all;
+  for (const auto& [key, document] : json.items()) all[key] = document_from_json(document);
+  return all;
 }
 
 nlohmann::json past_json(const std::map<std::string, PastExposures>& exposures) {
@@ -153,25 +162,27 @@ std::map<std::string, std::vector<NotedImage>> all_noted_from_json(const nlohman
 std::string encode_job(const WorkerJob& job) {
   std::vector<std::size_t> sizes;
   for (const Bytes& image : job.earlier) sizes.push_back(image.size());
-  const nlohmann::json json = {{"file", job.file},
-                               {"rules_text", job.rules_text},
-                               {"rules_name", job.rules_name},
-                               {"calling_ae", job.calling_ae},
-                               {"any_sender", job.any_sender},
-                               {"want_objects", job.want_objects},
-                               {"want_picture", job.want_picture},
-                               {"now_date", job.now_date},
-                               {"now_time", job.now_time},
-                               {"timezone_offset", job.timezone_offset},
-                               {"device_uid", job.device_uid},
-                               {"station_name", job.station_name},
-                               {"exposures", past_json(job.exposures)},
-                               {"noted", all_noted_json(job.noted)},
-                               {"visit_known", job.visit_known},
-                               {"archive", static_cast<int>(job.archive)},
-                               {"other_sites", job.other_sites},
-                               {"prior", prior_json(job.prior)},
-                               {"earlier_bytes", sizes}};
+  const nlohmann::json json = {
+      {"file", job.file},
+      {"rules_text", job.rules_text},
+      {"rules_name", job.rules_name},
+      {"calling_ae", job.calling_ae},
+      {"any_sender", job.any_sender},
+      {"want_objects", job.want_objects},
+      {"want_picture", job.want_picture},
+      {"now_date", job.now_date},
+      {"now_time", job.now_time},
+      {"timezone_offset", job.timezone_offset},
+      {"device_uid", job.device_uid},
+      {"station_name", job.station_name},
+      {"exposures", past_json(job.exposures)},
+      {"noted", all_noted_json(job.noted)},
+      {"visit_known", job.visit_known},
+      {"archive", static_cast<int>(job.archive)},
+      {"other_sites", job.other_sites},
+      {"prior", job.prior ? document_json(*job.prior) : nlohmann::json(nullptr)},
+      {"earlier_reports", documents_json(job.earlier_reports)},
+      {"earlier_bytes", sizes}};
   std::string text = json.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
   text.push_back('\0');
   for (const Bytes& image : job.earlier) text.append(image.begin(), image.end());
@@ -202,7 +213,8 @@ Result<WorkerJob> decode_job(const std::string& text) {
     json.at("visit_known").get_to(job.visit_known);
     job.archive = static_cast<WorkerJob::Archive>(json.at("archive").get<int>());
     json.at("other_sites").get_to(job.other_sites);
-    job.prior = prior_from_json(json.at("prior"));
+    if (!json.at("prior").is_null()) job.prior = document_from_json(json.at("prior"));
+    job.earlier_reports = documents_from_json(json.at("earlier_reports"));
     std::size_t at = end + 1;
     for (const auto size : json.at("earlier_bytes").get<std::vector<std::size_t>>()) {
       if (at > text.size() || size > text.size() - at)

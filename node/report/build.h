@@ -3,6 +3,7 @@
 // value and UIDs are derived, so equal inputs give equal bytes. Thread-safe. Throws nothing.
 #pragma once
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -46,6 +47,8 @@ struct ReportContext {
   /// Fills Predecessor Documents (PS3.3 C.17.2) for the prior UIDs found here; a prior UID that is
   /// not here is still named in the report's text.
   std::vector<KnownDocument> known_documents;
+  /// Earlier reports of this program on the images compared with: image's UID -> its newest report.
+  std::map<std::string, KnownDocument> baseline_reports;
   std::vector<Subtraction> subtractions;  ///< one picture each, where the rules want it
 };
 

@@ -57,6 +57,13 @@ const CodedConcept* tooth_code(const std::string& iso_3950) {
   return nullptr;
 }
 
+std::string site_of_tooth(const std::string& code_value) {
+  for (const Tooth& tooth : kTeeth) {
+    if (code_value == tooth.code.value) return tooth.iso_3950;
+  }
+  return "";
+}
+
 const std::vector<CodedConcept>& all_codes() {
   static const std::vector<CodedConcept> table = [] {
     std::vector<CodedConcept> codes_and_teeth = {
@@ -72,6 +79,10 @@ const std::vector<CodedConcept>& all_codes() {
         codes::kAlgorithmVersion,
         codes::kAlgorithmParameters,
         codes::kUncertainty,
+        codes::kLevelOfSignificance,
+        codes::kSignificant,
+        codes::kNotSignificant,
+        codes::kBaseline,
         codes::kQualityAssessment,
         codes::kQualityStandard,
         codes::kQualityFinding,
@@ -104,6 +115,7 @@ const std::vector<CodedConcept>& all_codes() {
         codes::kPercent,
         codes::kMillimetrePerPixel,
         codes::kPixels,
+        codes::kMillimetrePerYear,
         codes::kVerticalAngle,
         codes::kVerticalAngleMagnitude,
         codes::kThreadPitch,
@@ -122,6 +134,19 @@ const std::vector<CodedConcept>& all_codes() {
         codes::kClippedLow,
         codes::kClippedHigh,
         codes::kDetection,
+        codes::kApicalMargin,
+        codes::kScaleRatio,
+        codes::kPlatformRatio,
+        codes::kLossLeft,
+        codes::kLossRight,
+        codes::kLeastLossLeft,
+        codes::kLeastLossRight,
+        codes::kLossRateLeft,
+        codes::kLossRateRight,
+        codes::kAngleDifference,
+        codes::kTurnDifference,
+        codes::kSizeRatio,
+        codes::kOutlineRest,
         codes::kVerdict,
         codes::kUsable,
         codes::kUsableWithLimits,
@@ -145,6 +170,18 @@ const std::vector<CodedConcept>& all_codes() {
         codes::kSideOfImplant,
         codes::kMesial,
         codes::kDistal,
+        codes::kImplantType,
+        codes::kChangeLeft,
+        codes::kChangeRight,
+        codes::kLoss,
+        codes::kGain,
+        codes::kWithinError,
+        codes::kComparisonState,
+        codes::kCompared,
+        codes::kNotComparable,
+        codes::kIdentityNotCertain,
+        codes::kNewBaseline,
+        codes::kPending,
         codes::kSilhouetteMethod,
         codes::kExpandedTwo,
     };

@@ -34,6 +34,11 @@ inline constexpr CodedConcept kAlgorithmVersion{"111003", "DCM", "Algorithm Vers
 inline constexpr CodedConcept kAlgorithmParameters{"111002", "DCM", "Algorithm Parameters"};
 inline constexpr CodedConcept kUncertainty{"371884006", "SCT",
                                            "+/-, range of measurement uncertainty"};
+// TID 310, CID 220, 7003
+inline constexpr CodedConcept kLevelOfSignificance{"121403", "DCM", "Level of Significance"};
+inline constexpr CodedConcept kSignificant{"386134007", "SCT", "Significant"};
+inline constexpr CodedConcept kNotSignificant{"371928007", "SCT", "Not significant"};
+inline constexpr CodedConcept kBaseline{"121079", "DCM", "Baseline"};
 // Image quality, PS3.16 TID 4014 concepts without claiming the template
 inline constexpr CodedConcept kQualityAssessment{"111050", "DCM", "Quality Assessment"};
 inline constexpr CodedConcept kQualityStandard{"111051", "DCM", "Quality Control Standard"};
@@ -77,6 +82,7 @@ inline constexpr CodedConcept kRatio{"{ratio}", "UCUM", "ratio"};
 inline constexpr CodedConcept kPercent{"%", "UCUM", "Percent"};
 inline constexpr CodedConcept kMillimetrePerPixel{"mm/{pixel}", "UCUM", "mm per pixel"};
 inline constexpr CodedConcept kPixels{"{pixels}", "UCUM", "pixels"};
+inline constexpr CodedConcept kMillimetrePerYear{"mm/a", "UCUM", "mm per year"};
 // Private: measurements
 inline constexpr CodedConcept kVerticalAngle{"CG-101", kPrivateScheme,
                                              "Vertical angle of the beam"};
@@ -110,6 +116,32 @@ inline constexpr CodedConcept kClippedHigh{"CG-117", kPrivateScheme,
                                            "Pixels clipped at the bright end"};
 inline constexpr CodedConcept kDetection{"CG-118", kPrivateScheme,
                                          "Confidence of implant detection"};
+inline constexpr CodedConcept kApicalMargin{"CG-119", kPrivateScheme,
+                                            "Margin in view beyond the apex"};
+inline constexpr CodedConcept kScaleRatio{"CG-120", kPrivateScheme,
+                                          "Axial over transverse scale of the implant"};
+inline constexpr CodedConcept kPlatformRatio{"CG-121", kPrivateScheme,
+                                             "Minor over major axis of the platform"};
+inline constexpr CodedConcept kLossLeft{"CG-122", kPrivateScheme,
+                                        "Loss of crestal bone since the baseline, left side"};
+inline constexpr CodedConcept kLossRight{"CG-123", kPrivateScheme,
+                                         "Loss of crestal bone since the baseline, right side"};
+inline constexpr CodedConcept kLeastLossLeft{
+    "CG-124", kPrivateScheme, "Smallest change this comparison could resolve, left side"};
+inline constexpr CodedConcept kLeastLossRight{
+    "CG-125", kPrivateScheme, "Smallest change this comparison could resolve, right side"};
+inline constexpr CodedConcept kLossRateLeft{"CG-126", kPrivateScheme,
+                                            "Mean loss of crestal bone per year, left side"};
+inline constexpr CodedConcept kLossRateRight{"CG-127", kPrivateScheme,
+                                             "Mean loss of crestal bone per year, right side"};
+inline constexpr CodedConcept kAngleDifference{
+    "CG-128", kPrivateScheme, "Vertical angle of the beam, difference to the baseline"};
+inline constexpr CodedConcept kTurnDifference{
+    "CG-129", kPrivateScheme, "Turn in the image plane, difference to the baseline"};
+inline constexpr CodedConcept kSizeRatio{"CG-130", kPrivateScheme,
+                                         "Size of the implant over that in the baseline"};
+inline constexpr CodedConcept kOutlineRest{
+    "CG-131", kPrivateScheme, "Distance of the implant's outlines laid on each other, rms"};
 // Private: concepts and values of evaluations
 inline constexpr CodedConcept kVerdict{"CG-201", kPrivateScheme,
                                        "Usability for the stated question"};
@@ -138,6 +170,22 @@ inline constexpr CodedConcept kWorse{"CG-228", kPrivateScheme, "worse"};
 inline constexpr CodedConcept kVisitViews{"CG-229", kPrivateScheme, "Views of this visit"};
 inline constexpr CodedConcept kSideOfImplant{"CG-230", kPrivateScheme, "Side of the implant"};
 inline constexpr CodedConcept kMesial{"CG-231", kPrivateScheme, "mesial"};
+inline constexpr CodedConcept kImplantType{"CG-232", kPrivateScheme, "Implant type"};
+inline constexpr CodedConcept kChangeLeft{"CG-233", kPrivateScheme,
+                                          "Change of crestal bone since the baseline, left side"};
+inline constexpr CodedConcept kChangeRight{"CG-234", kPrivateScheme,
+                                           "Change of crestal bone since the baseline, right side"};
+inline constexpr CodedConcept kLoss{"CG-235", kPrivateScheme, "resolved: loss"};
+inline constexpr CodedConcept kGain{"CG-236", kPrivateScheme, "resolved: gain"};
+inline constexpr CodedConcept kWithinError{"CG-237", kPrivateScheme, "within measurement error"};
+inline constexpr CodedConcept kComparisonState{"CG-238", kPrivateScheme,
+                                               "State of the comparison with an earlier image"};
+inline constexpr CodedConcept kCompared{"CG-239", kPrivateScheme, "compared"};
+inline constexpr CodedConcept kNotComparable{"CG-240", kPrivateScheme, "not comparable"};
+inline constexpr CodedConcept kIdentityNotCertain{"CG-241", kPrivateScheme,
+                                                  "identity not certain, not compared"};
+inline constexpr CodedConcept kNewBaseline{"CG-242", kPrivateScheme, "new baseline"};
+inline constexpr CodedConcept kPending{"CG-243", kPrivateScheme, "pending"};
 // Private: methods and derivations
 inline constexpr CodedConcept kSilhouetteMethod{"CG-301", kPrivateScheme,
                                                 "Automatic measurement on the implant's image"};
@@ -147,6 +195,9 @@ inline constexpr CodedConcept kExpandedTwo{"CG-302", kPrivateScheme,
 
 /// Tooth of an ISO 3950 two-digit site (CID 4018 "Anatomic Structure, Tooth"), or nullptr.
 const CodedConcept* tooth_code(const std::string& iso_3950);
+
+/// The site of a tooth's code value, or empty.
+std::string site_of_tooth(const std::string& code_value);
 
 /// The whole table, teeth included, for the conformance statement and the tests.
 const std::vector<CodedConcept>& all_codes();

@@ -5,7 +5,8 @@
 #include <optional>
 
 #include "node/report/codes.h"
-#include "node/report/coordinates.h"
+#include "node/report/comparison_text.h"
+#include "node/report/number.h"
 #include "node/report/sides.h"
 #include "node/report/uid.h"
 #include "node/report/wording.h"
@@ -14,107 +15,6 @@ namespace crestgate {
 namespace {
 
 using Group = CMR_TID1501_in_TID1500;
-
-/// One NUM of a group. Without a value it is written as 'measurement failure' (looked for and not
-/// found) or 'measurement not attempted' (CID 42), with the reason as comment.
-struct Number {
-  const CodedConcept& name;
-  const CodedConcept& unit;
-  std::optional<double> value;
-  int decimals = 2;
-  std::optional<double> expanded_uncertainty = {};
-  std::string why_not = {};
-  std::vector<Point> where_px = {};    ///< one point or the ends of a line, JSON pixel coordinates
-  std::string basis = {};              ///< what the value was read from, e.g. "threads"
-  const CodedConcept* side = nullptr;  ///< mesial or distal, where told
-};
-
-void keep_first(OFCondition& result, const OFCondition& next) {
-  if (result.good()) result = next;
-}
-
-/// TID 310 row 5 below the current NUM, with what the range means as its Derivation.
-OFCondition add_uncertainty(CMR_TID300_in_TID1501_in_TID1500& number, const Number& what) {
-  OFCondition result = EC_Normal;
-  if (number.gotoRoot() == 0) return SR_EC_InvalidDocumentTree;
-  keep_first(result, number.addExtraContentItem(DSRTypes::RT_hasProperties, DSRTypes::VT_Num,
-                                                DSRTypes::AM_belowCurrent));
-  DSRContentItem& range = number.getCurrentContentItem();
-  keep_first(result, range.setConceptName(entry(codes::kUncertainty)));
-  keep_first(result,
-             range.setNumericValue(DSRNumericMeasurementValue(
-                 fixed(*what.expanded_uncertainty, what.decimals + 1).c_str(), entry(what.unit))));
-  keep_first(result, range.setAnnotationText("TID 310 - Row 5"));
-  keep_first(result, number.addExtraContentItem(DSRTypes::RT_hasConceptMod, DSRTypes::VT_Code,
-                                                DSRTypes::AM_belowCurrent));
-  DSRContentItem& derivation = number.getCurrentContentItem();
-  keep_first(result, derivation.setConceptName(entry(codes::kDerivation)));
-  keep_first(result, derivation.setCodeValue(entry(codes::kExpandedTwo)));
-  return result;
-}
-
-/// Uncertainty and basis once more in words: renderings move the coded ones to an annex.
-std::string value_comment(const Number& what) {
-  std::string words;
-  if (what.expanded_uncertainty) {
-    words = "+/- " + fixed(*what.expanded_uncertainty, what.decimals) + " " + what.unit.value +
-            " (k = 2)";
-  }
-  if (!what.basis.empty()) words += (words.empty() ? "from " : ", from ") + what.basis;
-  return words;
-}
-
-OFCondition add_comment(CMR_TID300_in_TID1501_in_TID1500& number, const std::string& comment) {
-  if (comment.empty()) return EC_Normal;
-  OFCondition result = EC_Normal;
-  if (number.gotoRoot() == 0) return SR_EC_InvalidDocumentTree;
-  keep_first(result, number.addExtraContentItem(DSRTypes::RT_hasProperties, DSRTypes::VT_Text,
-                                                DSRTypes::AM_belowCurrent));
-  DSRContentItem& item = number.getCurrentContentItem();
-  keep_first(result, item.setConceptName(entry(codes::kComment)));
-  keep_first(result, item.setStringValue(comment.c_str()));
-  return result;
-}
-
-/// TID 320: where in the source image the number was taken.
-OFCondition add_place(CMR_TID300_in_TID1501_in_TID1500& number, const Number& what,
-                      const GroupContext& context) {
-  const bool line = what.where_px.size() > 1;
-  DSRSpatialCoordinatesValue place(line ? DSRTypes::GT_Polyline : DSRTypes::GT_Point);
-  for (const Point& pixel : what.where_px) {
-    const Point at = to_dicom_graphic(pixel);
-    place.getGraphicDataList().addItem(OFstatic_cast(Float32, at.x), OFstatic_cast(Float32, at.y));
-  }
-  const DSRImageReferenceValue image(context.shared.from.sop_class_uid.c_str(),
-                                     context.shared.from.sop_instance_uid.c_str());
-  return number.addSpatialCoordinates(entry(codes::kSourceOfMeasurement), place, image);
-}
-
-OFCondition add_number(Group& group, const Number& what, const GroupContext& context) {
-  OFCondition result = EC_Normal;
-  CMR_SRNumericMeasurementValue value;
-  if (what.value) {
-    keep_first(result, value.setValue(fixed(*what.value, what.decimals).c_str(), entry(what.unit)));
-  } else {
-    keep_first(result,
-               value.setValue(CID42_NumericValueQualifier(
-                   what.why_not.empty() ? CID42_NumericValueQualifier::MeasurementNotAttempted
-                                        : CID42_NumericValueQualifier::MeasurementFailure)));
-  }
-  keep_first(result, group.addMeasurement(DSRCodedEntryValue(entry(what.name)), value));
-  auto& number = group.getMeasurement();
-  // Properties (row 8) before what it is inferred from (TID 300, order significant).
-  if (what.value && what.expanded_uncertainty) keep_first(result, add_uncertainty(number, what));
-  const std::string comment = what.value ? value_comment(what) : what.why_not;
-  keep_first(result, add_comment(number, encode(context.shared.source, comment)));
-  if (what.value && !what.where_px.empty()) keep_first(result, add_place(number, what, context));
-  // Last, since DCMTK finds its place (row 2) itself and puts later items behind it.
-  if (what.side != nullptr) {
-    keep_first(result, number.addModifier(DSRCodedEntryValue(entry(codes::kSideOfImplant)),
-                                          DSRCodedEntryValue(entry(*what.side))));
-  }
-  return result;
-}
 
 /// TID 4019 rows 1-3 in the group: which program with which rules measured.
 OFCondition add_algorithm(Group& group, const GroupContext& context) {
@@ -175,26 +75,122 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
                      3,
                      {},
                      joint.reason});
-  const std::optional<Quantity>& scale = context.analysis.scale.mm_per_px;
   const std::optional<bool> mesial_left = mesial_is_left(context.analysis, implant);
   auto crest = [&](const CodedConcept& name, const CrestLevel& level, double u_px, bool is_left) {
     Number number{name, codes::kMillimetre, level.level_mm, 2, level.expanded_uncertainty_mm, {}};
     if (mesial_left) number.side = *mesial_left == is_left ? &codes::kMesial : &codes::kDistal;
     if (!level.level_mm) number.why_not = level.state;
-    if (level.level_mm && scale) {
-      number.where_px = {implant.shape.axis.to_image(u_px, *level.level_mm / scale->value)};
-    }
+    number.remark = budget_text(level.budget, context.text);
+    if (level.contact_px) number.where_px = {implant.shape.axis.to_image(u_px, *level.contact_px)};
     numbers.push_back(number);
   };
-  // u > 0 is image right when the crown is up; the crest's left/right are image sides.
-  const bool plus_is_right =
-      implant.shape.axis.right().x > 0 ||
-      (implant.shape.axis.right().x == 0 && implant.shape.axis.right().y > 0);
-  const double right_u = plus_is_right ? implant.shape.radius_px : -implant.shape.radius_px;
+  const double radius = implant.shape.radius_px;
+  const double right_u = implant.shape.axis.minus_is_left() ? radius : -radius;
   crest(codes::kCrestLeft, implant.crest.left, -right_u, true);
   crest(codes::kCrestRight, implant.crest.right, right_u, false);
+  const std::optional<Quantity>& margin = implant.extent.apical_margin_mm;
+  Number in_view{codes::kApicalMargin, codes::kMillimetre, {}, 1};
+  if (margin)
+    in_view.value = margin->value, in_view.expanded_uncertainty = margin->expanded_uncertainty;
+  if (!margin)
+    in_view.why_not = implant.extent.apex_in_view ? "no scale" : "the apex is not in view";
+  if (!implant.extent.bounded_by.empty()) in_view.remark = "up to the " + implant.extent.bounded_by;
+  numbers.push_back(in_view);
+  if (projection.axial_to_transverse_scale)
+    numbers.push_back({codes::kScaleRatio, codes::kRatio, projection.axial_to_transverse_scale, 3,
+                       projection.axial_to_transverse_scale_expanded_uncertainty});
+  if (projection.platform_minor_axis_ratio)
+    numbers.push_back({codes::kPlatformRatio, codes::kRatio, projection.platform_minor_axis_ratio,
+                       3, projection.platform_minor_axis_ratio_expanded_uncertainty});
   numbers.push_back({codes::kDetection, codes::kRatio, implant.shape.confidence, 2});
   return numbers;
+}
+
+/// What one side changed since the baseline: the change, the least that could have been resolved,
+/// and the yearly rate of a resolved one.
+void add_change(const CrestChange& change, bool left, const CodedConcept* side,
+                const KnownDocument& baseline, const TextTable& text,
+                std::vector<Number>& numbers) {
+  Number loss{left ? codes::kLossLeft : codes::kLossRight,
+              codes::kMillimetre,
+              change.change_mm,
+              2,
+              change.expanded_uncertainty_mm,
+              change.reason};
+  loss.side = side;
+  loss.baseline = baseline;
+  if (change.change_mm) {
+    const bool within = change.state == CrestChange::State::within_error;
+    loss.significance = within ? &codes::kNotSignificant : &codes::kSignificant;
+    loss.remark = budget_text(change.budget, text);
+  }
+  numbers.push_back(loss);
+  if (!change.smallest_resolvable_mm) return;
+  numbers.push_back({left ? codes::kLeastLossLeft : codes::kLeastLossRight, codes::kMillimetre,
+                     change.smallest_resolvable_mm, 2});
+  if (change.rate_mm_per_year)
+    numbers.push_back({left ? codes::kLossRateLeft : codes::kLossRateRight,
+                       codes::kMillimetrePerYear, change.rate_mm_per_year, 2});
+}
+
+std::vector<Number> comparison_numbers(const Implant& implant, const GroupContext& context) {
+  std::vector<Number> numbers;
+  const std::optional<bool> mesial_left = mesial_is_left(context.analysis, implant);
+  for (const Comparison& comparison : context.analysis.comparisons)
+    for (const ImplantComparison& pair : comparison.implants) {
+      if (pair.implant != implant.id) continue;
+      const KnownDocument baseline{comparison.baseline_sop_class_uid, comparison.baseline_uid,
+                                   comparison.baseline_study_uid, comparison.baseline_series_uid};
+      for (const bool left : {true, false})
+        add_change(left ? pair.crest.left : pair.crest.right, left,
+                   !mesial_left           ? nullptr
+                   : *mesial_left == left ? &codes::kMesial
+                                          : &codes::kDistal,
+                   baseline, context.text, numbers);
+      numbers.push_back(
+          {codes::kAngleDifference, codes::kDegree, pair.vertical_angle_difference_deg, 1});
+      numbers.push_back({codes::kTurnDifference, codes::kDegree, pair.in_plane_difference_deg, 1});
+      numbers.push_back({codes::kSizeRatio, codes::kRatio, pair.scale_ratio, 3});
+      numbers.push_back({codes::kOutlineRest, codes::kMillimetre, pair.registration_rest_mm, 3});
+    }
+  return numbers;
+}
+
+const CodedConcept& change_code(CrestChange::State state) {
+  switch (state) {
+    case CrestChange::State::loss:
+      return codes::kLoss;
+    case CrestChange::State::gain:
+      return codes::kGain;
+    case CrestChange::State::within_error:
+      return codes::kWithinError;
+    case CrestChange::State::not_assessable:
+      break;
+  }
+  return codes::kNotAssessable;
+}
+
+OFCondition add_text(Group& group, const CodedConcept& name, const std::string& words,
+                     const GroupContext& context) {
+  return group.addQualitativeEvaluation(entry(name),
+                                        OFString(encode(context.shared.source, words).c_str()));
+}
+
+/// Per comparison of this implant: which it was, and what each side did.
+OFCondition add_changes(Group& group, const Implant& implant, const GroupContext& context) {
+  OFCondition result = EC_Normal;
+  for (const Comparison& comparison : context.analysis.comparisons)
+    for (const ImplantComparison& pair : comparison.implants) {
+      if (pair.implant != implant.id) continue;
+      keep_first(result, add_text(group, codes::kComparison,
+                                  comparison_head(comparison, context.text), context));
+      keep_first(result, group.addQualitativeEvaluation(entry(codes::kChangeLeft),
+                                                        entry(change_code(pair.crest.left.state))));
+      keep_first(result,
+                 group.addQualitativeEvaluation(entry(codes::kChangeRight),
+                                                entry(change_code(pair.crest.right.state))));
+    }
+  return result;
 }
 
 OFCondition add_evaluations(Group& group, const Implant& implant, const GroupContext& context) {
@@ -206,24 +202,20 @@ OFCondition add_evaluations(Group& group, const Implant& implant, const GroupCon
                                   ? codes::kNoGapVisible
                                   : codes::kNotAssessable;
   keep_first(result, group.addQualitativeEvaluation(entry(codes::kJoint), entry(joint)));
+  if (!implant.known_type.name.empty())
+    keep_first(result, add_text(group, codes::kImplantType, implant.known_type.name, context));
+  keep_first(result, add_changes(group, implant, context));
   for (const Finding& finding : context.analysis.findings) {
     if (finding.implant != implant.id) continue;
     keep_first(result,
                group.addQualitativeEvaluation(entry(codes::kFinding), finding_code(finding.kind)));
     keep_first(result,
-               group.addQualitativeEvaluation(
-                   entry(codes::kComment),
-                   OFString(encode(context.shared.source,
-                                   sentence(finding.text.empty() ? finding.kind : finding.text))
-                                .c_str())));
+               add_text(group, codes::kComment,
+                        sentence(finding.text.empty() ? finding.kind : finding.text), context));
   }
   for (const Reason& reason : context.analysis.reasons) {
     if (reason.implant != implant.id) continue;
-    keep_first(
-        result,
-        group.addQualitativeEvaluation(
-            entry(codes::kReason),
-            OFString(encode(context.shared.source, reason_text(reason, context.text)).c_str())));
+    keep_first(result, add_text(group, codes::kReason, reason_text(reason, context.text), context));
   }
   return result;
 }
@@ -270,9 +262,10 @@ OFCondition fill_implant_group(Group& group, const Implant& implant, const Group
   keep_first(result, add_site(group, implant, context));
   keep_first(result,
              group.setMeasurementMethod(DSRCodedEntryValue(entry(codes::kSilhouetteMethod))));
-  for (const Number& number : implant_numbers(implant, context)) {
-    keep_first(result, add_number(group, number, context));
-  }
+  for (const auto& numbers :
+       {implant_numbers(implant, context), comparison_numbers(implant, context)})
+    for (const Number& number : numbers)
+      keep_first(result, add_number(group, number, context.shared));
   keep_first(result, add_evaluations(group, implant, context));
   keep_first(result, add_algorithm(group, context));
   return result;
@@ -298,13 +291,10 @@ OFCondition fill_image_group(Group& group, const GroupContext& context) {
       {codes::kNoise, codes::kRatio, quality.noise, 4},
       {codes::kClippedLow, codes::kPercent, 100.0 * quality.clipped_low, 2},
       {codes::kClippedHigh, codes::kPercent, 100.0 * quality.clipped_high, 2}};
-  for (const Number& number : numbers) keep_first(result, add_number(group, number, context));
-  keep_first(
-      result,
-      group.addQualitativeEvaluation(
-          entry(codes::kScaleSource),
-          OFString(encode(context.shared.source, spacing_text(analysis.scale.source, context.text))
-                       .c_str())));
+  for (const Number& number : numbers)
+    keep_first(result, add_number(group, number, context.shared));
+  keep_first(result, add_text(group, codes::kScaleSource,
+                              spacing_text(analysis.scale.source, context.text), context));
   keep_first(result, add_algorithm(group, context));
   return result;
 }

@@ -19,8 +19,8 @@ double left_sign(const AxisFrame& axis) { return axis.minus_is_left() ? -1.0 : 1
 
 class Marker {
  public:
-  Marker(Canvas& canvas, const View& view, const Implant& implant, const Analysis& analysis)
-      : canvas_(canvas), view_(view), implant_(implant), analysis_(analysis) {}
+  Marker(Canvas& canvas, const View& view, const Implant& implant)
+      : canvas_(canvas), view_(view), implant_(implant) {}
 
   /// Hollow triangles pointing at the bone contacts from outside, short lines beside the platform.
   void crest_and_platform(double mark_px) {
@@ -36,8 +36,8 @@ class Marker {
       }
       const CrestLevel& level =
           side == left_sign(axis) ? implant_.crest.left : implant_.crest.right;
-      if (!level.level_mm || !analysis_.scale.mm_per_px) continue;
-      const double v = *level.level_mm / analysis_.scale.mm_per_px->value;
+      if (!level.contact_px) continue;
+      const double v = *level.contact_px;
       const double tip = side * (away + 0.2 * mark), base = side * (away + 1.2 * mark);
       hollow_triangle({view_.page(axis.to_image(tip, v)),
                        view_.page(axis.to_image(base, v - 0.5 * mark)),
@@ -106,7 +106,6 @@ class Marker {
   Canvas& canvas_;
   const View& view_;
   const Implant& implant_;
-  const Analysis& analysis_;
 };
 
 /// Box around everything of an implant that must stay visible, on the page.
@@ -298,7 +297,7 @@ RadiographLayout draw_radiograph(Canvas& canvas, const Box& box, const Analysis&
     cairo_save(canvas.pen());
     cairo_rectangle(canvas.pen(), panel.x, panel.y, panel.width, panel.height);
     cairo_clip(canvas.pen());
-    Marker marker(canvas, view, implant, analysis);
+    Marker marker(canvas, view, implant);
     if (!implant.possible_only) {
       marker.axis_beyond_metal();
       marker.crest_and_platform(15);
@@ -370,7 +369,7 @@ void draw_crops(Canvas& canvas, const Box& box, const Analysis& analysis, const 
     cairo_save(canvas.pen());
     cairo_rectangle(canvas.pen(), view.box.x, view.box.y, view.box.width, view.box.height);
     cairo_clip(canvas.pen());
-    Marker(canvas, view, *implant, analysis).crest_and_platform(18);
+    Marker(canvas, view, *implant).crest_and_platform(18);
     cairo_restore(canvas.pen());
   }
   const Box bar{box.x, box.bottom() - kBar, box.width, kBar};

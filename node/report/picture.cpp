@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "node/report/comparison_text.h"
 #include "node/report/panels.h"
 #include "node/report/pictogram.h"
 #include "node/report/wording.h"
@@ -83,11 +84,6 @@ void draw_usability(Canvas& canvas, const Analysis& analysis, const ReportContex
   draw_advice(canvas, {x, row.y, row.right() - x, row.height}, analysis, context, text);
 }
 
-std::string change_text(const ReportContext& context, const TextTable& text) {
-  if (context.baseline_uids.empty()) return text.get("change.no_baseline");
-  return text.get("change.baseline", {{"n", std::to_string(context.baseline_uids.size())}});
-}
-
 std::vector<const Implant*> rows_of(const Analysis& analysis) {
   std::vector<const Implant*> rows;
   if (const Implant* leading = leading_implant(analysis)) rows.push_back(leading);
@@ -104,9 +100,8 @@ double table_height(std::size_t rows) {
   return kTableHead + double(std::max<std::size_t>(rows, 1)) * kTableRow;
 }
 
-void draw_table(Canvas& canvas, double top, const Analysis& analysis, const ReportContext& context,
-                const TextTable& text) {
-  const double widths[] = {150, 390, 330, 380, 310};
+void draw_table(Canvas& canvas, double top, const Analysis& analysis, const TextTable& text) {
+  const double widths[] = {120, 380, 310, 370, 380};
   auto row = [&](double y, double height, const std::vector<std::string>& cells,
                  const TextStyle& style) {
     double x = kMargin;
@@ -134,7 +129,7 @@ void draw_table(Canvas& canvas, double top, const Analysis& analysis, const Repo
     }
     row(y, kTableRow,
         {name, angle_text(*implant, text), limit_text(*implant, text),
-         crest_text(analysis, *implant, text), change_text(context, text)},
+         crest_text(analysis, *implant, text), change_cell(analysis, *implant, text)},
         value);
     y += kTableRow;
   }
@@ -196,7 +191,7 @@ void draw_picture(Canvas& canvas, const Analysis& analysis, const Frame& frame, 
   const double right_x = kMargin + left_width + 16;
   draw_crops(canvas, {right_x, kPanelsTop, kPictureWidth - kMargin - right_x, panels_height},
              analysis, leading_implant(analysis), frame, text);
-  draw_table(canvas, table_top, analysis, context, text);
+  draw_table(canvas, table_top, analysis, text);
   draw_foot(canvas, foot_top, analysis, rules, context, text);
 }
 

@@ -40,8 +40,7 @@ class Marks {
   std::optional<double> crest_v(double side) const {
     const bool is_left = shape_.axis.minus_is_left() == (side < 0);
     const CrestLevel& level = is_left ? implant_.crest.left : implant_.crest.right;
-    if (!level.level_mm || !analysis_.scale.mm_per_px) return {};
-    return *level.level_mm * px_per_mm_;
+    return level.contact_px;
   }
 
   bool inside(Point p) const {

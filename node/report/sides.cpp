@@ -48,6 +48,14 @@ std::optional<bool> mesial_is_left(const Analysis& analysis, const Implant& impl
   return {};
 }
 
+LeftRight<std::string> short_side_names(const Analysis& analysis, const Implant& implant,
+                                        const TextTable& text) {
+  const std::optional<bool> left = mesial_is_left(analysis, implant);
+  if (!left) return {text.get("side.left"), text.get("side.right")};
+  return {text.get(*left ? "side.mesial" : "side.distal"),
+          text.get(*left ? "side.distal" : "side.mesial")};
+}
+
 LeftRight<std::string> side_names(const Analysis& analysis, const Implant& implant,
                                   const TextTable& text) {
   const std::optional<bool> left = mesial_is_left(analysis, implant);

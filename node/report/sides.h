@@ -14,6 +14,10 @@ namespace crestgate {
 /// does not name that direction or the implant's tooth is not known.
 std::optional<bool> mesial_is_left(const Analysis& analysis, const Implant& implant);
 
+/// "mesial" or "image left": where room is scarce.
+LeftRight<std::string> short_side_names(const Analysis& analysis, const Implant& implant,
+                                        const TextTable& text);
+
 /// "mesial (left)" or "image left".
 LeftRight<std::string> side_names(const Analysis& analysis, const Implant& implant,
                                   const TextTable& text);

@@ -113,6 +113,20 @@ OFCondition add_visit(MeasurementReport& report, const GroupContext& context) {
   return result;
 }
 
+const CodedConcept& state_code(Comparison::State state) {
+  switch (state) {
+    case Comparison::State::compared:
+      return codes::kCompared;
+    case Comparison::State::identity_not_certain:
+      return codes::kIdentityNotCertain;
+    case Comparison::State::new_baseline:
+      return codes::kNewBaseline;
+    case Comparison::State::not_comparable:
+      break;
+  }
+  return codes::kNotComparable;
+}
+
 OFCondition add_reasons_and_cautions(MeasurementReport& report, const GroupContext& context) {
   OFCondition result = EC_Normal;
   const TextTable& text = context.text;
@@ -121,17 +135,24 @@ OFCondition add_reasons_and_cautions(MeasurementReport& report, const GroupConte
     keep_first(result, add_text(report, codes::kReason, reason_text(reason, text), context.shared));
   }
   const ReportContext& run = context.shared.context;
-  const std::vector<std::string> compared = comparison_lines(context.analysis);
+  const std::vector<std::string> compared = comparison_lines(context.analysis, context.text);
+  if (!context.analysis.comparison_pending.empty())
+    keep_first(result, report.addQualitativeEvaluation(entry(codes::kComparisonState),
+                                                       entry(codes::kPending)));
+  for (const Comparison& comparison : context.analysis.comparisons)
+    keep_first(result, report.addQualitativeEvaluation(entry(codes::kComparisonState),
+                                                       entry(state_code(comparison.state))));
   for (const std::string& line : compared)
     keep_first(result, add_text(report, codes::kComparison, line, context.shared));
-  if (run.baseline_uids.empty() && compared.empty()) {
+  if (compared.empty()) {
     keep_first(result, add_text(report, codes::kComparison, text.get("report.no_baseline"),
                                 context.shared));
   }
-  for (const std::string& uid : run.baseline_uids) {
+  for (const auto& [image, earlier] : run.baseline_reports)
     keep_first(result, add_text(report, codes::kComparison,
-                                text.get("report.baseline", {{"uid", uid}}), context.shared));
-  }
+                                text.get("report.baseline_report",
+                                         {{"report", earlier.sop_instance_uid}, {"uid", image}}),
+                                context.shared));
   for (const std::string& uid : run.prior_report_uids) {
     keep_first(result, add_text(report, codes::kPredecessor, uid, context.shared));
   }
@@ -167,11 +188,21 @@ OFCondition fill(MeasurementReport& report, const GroupContext& context) {
   return result;
 }
 
-/// Predecessors the caller could place (C.17.2); the others are named in the text.
-OFCondition add_references(DSRDocument& document, const Shared& shared) {
+/// The source, and what of other studies the comparison rests on (C.17.2): earlier images and,
+/// where the caller knows them, their reports. Predecessors the caller could place; the others are
+/// named in the text.
+OFCondition add_references(DSRDocument& document, const Analysis& analysis, const Shared& shared) {
   OFCondition result = document.getCurrentRequestedProcedureEvidence().addItem(
       shared.from.study_uid.c_str(), shared.from.series_uid.c_str(),
       shared.from.sop_class_uid.c_str(), shared.from.sop_instance_uid.c_str());
+  DSRSOPInstanceReferenceList& others = document.getPertinentOtherEvidence();
+  for (const Comparison& c : analysis.comparisons)
+    keep_first(result, others.addItem(c.baseline_study_uid.c_str(), c.baseline_series_uid.c_str(),
+                                      c.baseline_sop_class_uid.c_str(), c.baseline_uid.c_str()));
+  for (const auto& [image, report] : shared.context.baseline_reports)
+    keep_first(result,
+               others.addItem(report.study_instance_uid.c_str(), report.series_instance_uid.c_str(),
+                              report.sop_class_uid.c_str(), report.sop_instance_uid.c_str()));
   for (const KnownDocument& known : shared.context.known_documents) {
     const auto& priors = shared.context.prior_report_uids;
     if (std::find(priors.begin(), priors.end(), known.sop_instance_uid) == priors.end()) continue;
@@ -201,7 +232,7 @@ Result<BuiltObject> build_structured_report(const Analysis& analysis, const Rule
   OFCondition result = document.setTreeFromRootTemplate(report);
   keep_first(result, document.changeDocumentType(DSRTypes::DT_ComprehensiveSR));
   if (result.bad()) return failed("tree", result);
-  result = add_references(document, shared);
+  result = add_references(document, analysis, shared);
   if (result.bad()) return failed("references", result);
   document.getCodingSchemeIdentification().addPrivateDcmtkCodingScheme();
   document.completeDocument();

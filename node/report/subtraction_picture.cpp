@@ -7,6 +7,8 @@
 #include <cstring>
 
 #include "node/report/comparison_text.h"
+#include "node/report/sides.h"
+#include "node/report/wording.h"
 
 namespace crestgate {
 namespace {
@@ -51,6 +53,50 @@ std::pair<double, double> range_of(const std::vector<float>& grey) {
   return {low, high > low ? high : low + 1};
 }
 
+/// What the picture shows of an analysis.
+struct Pair {
+  const Comparison* comparison = nullptr;
+  const ImplantComparison* sides = nullptr;
+  const Implant* implant = nullptr;
+};
+
+Pair pair_of(const Subtraction& s, const Analysis& analysis) {
+  Pair found;
+  for (const Comparison& comparison : analysis.comparisons) {
+    if (comparison.baseline_uid != s.baseline_uid) continue;
+    found.comparison = &comparison;
+    for (const ImplantComparison& sides : comparison.implants)
+      if (sides.implant == s.implant) found.sides = &sides;
+  }
+  for (const Implant& implant : analysis.implants)
+    if (implant.id == s.implant) found.implant = &implant;
+  return found;
+}
+
+/// One block per side: the change large, what the pair could have resolved below.
+void draw_changes(Canvas& canvas, Box box, const Pair& pair, const Analysis& analysis,
+                  const TextTable& text) {
+  if (pair.sides == nullptr || pair.implant == nullptr) return;
+  const std::string implant =
+      text.get("report.implant_group", {{"site", site_name(analysis, *pair.implant)}});
+  const LeftRight<std::string> names = side_names(analysis, *pair.implant, text);
+  TextStyle quiet;
+  quiet.colour = colours::kQuiet;
+  for (const bool left : {true, false}) {
+    const CrestChange& change = left ? pair.sides->crest.left : pair.sides->crest.right;
+    canvas.text(
+        {box.x, box.y, box.width, 40},
+        text.get("picture.change", {{"side", implant + ", " + (left ? names.left : names.right)},
+                                    {"change", change_text(change, text)}}),
+        {});
+    if (change.smallest_resolvable_mm)
+      canvas.text({box.x + 32, box.y + 40, box.width - 32, 36},
+                  text.get("change.least", {{"mm", fixed_up(*change.smallest_resolvable_mm, 2)}}),
+                  quiet);
+    box.y += 86;
+  }
+}
+
 }  // namespace
 
 Canvas draw_subtraction(const Subtraction& s, const Analysis& analysis, const TextTable& text) {
@@ -69,28 +115,19 @@ Canvas draw_subtraction(const Subtraction& s, const Analysis& analysis, const Te
   } panels[] = {{s.before, "picture.baseline", low, high},
                 {s.now, "picture.follow_up", low, high},
                 {s.difference, "picture.difference", -half, half}};
+  const Pair pair = pair_of(s, analysis);
+  const std::string date = pair.comparison ? date_text(pair.comparison->baseline_date) : "";
   double x = 24;
   for (const auto& panel : panels) {
     const Box box{x, 112, 400, 600};
     TextStyle label;
     label.align = Align::centre;
-    canvas.text({x, 72, 400, 34}, text.get(panel.key), label);
+    canvas.text({x, 72, 400, 34}, text.get(panel.key, {{"date", date}}), label);
     canvas.fill(box, colours::kPanel);
     draw_grey(canvas, box, s, panel.grey, panel.low, panel.high);
     x += 416;
   }
-  double y = 728;
-  for (const Comparison& comparison : analysis.comparisons)
-    for (const ImplantComparison& pair : comparison.implants)
-      for (const bool left : {true, false}) {
-        if (y > 850) break;
-        canvas.text(
-            {24, y, kWidth - 48, 34},
-            "implant " + std::to_string(pair.implant) + ", " +
-                change_line(left ? pair.crest.left : pair.crest.right, left ? "left" : "right"),
-            {});
-        y += 40;
-      }
+  draw_changes(canvas, {24, 728, kWidth - 48, 180}, pair, analysis, text);
   TextStyle quiet;
   quiet.colour = colours::kQuiet;
   canvas.text({24, kHeight - 50, kWidth - 48, 34}, text.get("picture.difference_note"), quiet);

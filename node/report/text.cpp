@@ -1,6 +1,5 @@
 #include "node/report/text.h"
 
-#include <charconv>
 #include <string_view>
 
 namespace crestgate {
@@ -88,12 +87,16 @@ const std::map<std::string, std::string>& TextTable::english() {
       {"crest.sides", "{left_name} {left}\n{right_name} {right}"},
       {"side.left", "image left"},
       {"side.right", "image right"},
+      {"side.mesial", "mesial"},
+      {"side.distal", "distal"},
       {"side.left_mesial", "mesial (left)"},
       {"side.left_distal", "distal (left)"},
       {"side.right_mesial", "mesial (right)"},
       {"side.right_distal", "distal (right)"},
       {"change.no_baseline", "not assessable:\nno earlier image compared"},
-      {"change.baseline", "see the report: {n} earlier image(s)"},
+      {"change.size_loss", "loss {size}"},
+      {"change.size_gain", "gain {size}"},
+      {"change.pending", "pending: earlier images\nnot yet asked for"},
       {"scale.value", "{value} µm per pixel, {source}"},
       {"scale.none", "unknown: no lengths in mm"},
       {"spacing.none", "no source"},
@@ -103,6 +106,27 @@ const std::map<std::string, std::string>& TextTable::english() {
       {"spacing.pixel-fiducial", "calibrated on an object"},
       {"spacing.nominal-scanned", "nominal, scanned film or plate"},
       {"spacing.conflict", "sources disagree"},
+      // Comparison with an earlier image
+      {"compare.pending", "Comparison pending: {reason}; it will follow as a new report"},
+      {"compare.head", "Compared with the image of {date} ({uid}): {state}"},
+      {"compare.compared", "compared"},
+      {"compare.not_comparable", "not comparable"},
+      {"compare.identity", "identity not certain, not compared"},
+      {"compare.new_baseline", "another implant at the site, this image begins anew"},
+      {"compare.early", "early remodelling period"},
+      {"compare.side", "Crestal bone, loss positive: {where}: {change}"},
+      {"compare.grey",
+       "the crest would move by {brightness} mm under ±10 % brightness, {contrast} mm under ±10 % "
+       "contrast, {gamma} mm under gamma 0.8 to 1.25"},
+      {"compare.mean",
+       "Uncertainties are of this one pair. Random errors shrink in the mean of many sites; a bias "
+       "common to all does not."},
+      {"change.loss", "resolved: loss"},
+      {"change.gain", "resolved: gain"},
+      {"change.within_error", "within measurement error"},
+      {"change.least", "smallest change this pair could resolve {mm} mm"},
+      {"change.rate", "{mm} a year"},
+      {"change.budget", "standard uncertainties in mm: {terms}"},
       // Cautions
       {"caution.not_diagnosis", "Not for diagnosis: open the original."},
       {"caution.bone", "Facial and lingual bone are not shown."},
@@ -122,13 +146,14 @@ const std::map<std::string, std::string>& TextTable::english() {
       {"report.intent_inferred", "{intent}, inferred from the image"},
       {"picture.comparison",
        "Comparison with an earlier image - not for diagnosis: open the originals"},
-      {"picture.baseline", "earlier image"},
+      {"picture.baseline", "earlier image, {date}"},
       {"picture.follow_up", "this image, laid on it"},
       {"picture.difference", "difference, 3 times enlarged"},
+      {"picture.change", "{side}: {change}"},
       {"picture.difference_note",
        "Grey = no change; dark = less dense now. Crown up. What moved with the beam shows, too."},
       {"report.no_baseline", "No earlier image was compared."},
-      {"report.baseline", "Compared with earlier image {uid}."},
+      {"report.baseline_report", "The earlier image {uid} has report {report}."},
       {"report.image_group", "Whole image"},
       {"report.implant_group", "Implant {site}"},
       {"report.mirror", "A mirrored read-out is not excluded; the direction may be reversed."},
@@ -158,15 +183,6 @@ std::string TextTable::get(const std::string& key, Values values) const {
 const TextTable& table_for(const std::string&) {
   static const TextTable english_only;
   return english_only;
-}
-
-std::string fixed(double value, int decimals) {
-  char digits[64];
-  const auto end =
-      std::to_chars(digits, digits + sizeof digits, value, std::chars_format::fixed, decimals);
-  std::string text(digits, end.ptr);
-  if (text.find_first_not_of("-0.") == std::string::npos && text.front() == '-') text.erase(0, 1);
-  return text;
 }
 
 std::string ascii_fold(const std::string& utf8) {

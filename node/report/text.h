@@ -7,6 +7,8 @@
 #include <string>
 #include <utility>
 
+#include "config/number_text.h"
+
 namespace crestgate {
 
 class TextTable {
@@ -28,9 +30,6 @@ class TextTable {
 
 /// The table of a language ("en"); unknown languages get English.
 const TextTable& table_for(const std::string& language);
-
-/// Fixed decimals, '.' as decimal sign whatever the locale; never "-0.0".
-std::string fixed(double value, int decimals);
 
 /// UTF-8 to ASCII for data sets whose character set cannot hold our signs: um, +/-, deg, -.
 std::string ascii_fold(const std::string& utf8);

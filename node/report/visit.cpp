@@ -75,7 +75,7 @@ namespace {
 std::string angle_words(const Exposure& exposure, const TextTable& text) {
   if (!exposure.angle_deg) return text.get("value.not_assessable");
   return text.get("value.plus_minus", {{"value", fixed(exposure.angle_deg->value, 1)},
-                                       {"u", fixed(exposure.angle_deg->expanded_uncertainty, 1)},
+                                       {"u", fixed_up(exposure.angle_deg->expanded_uncertainty, 1)},
                                        {"unit", "°"}});
 }
 

@@ -1,5 +1,6 @@
 #include "node/report/wording.h"
 
+#include "node/report/comparison_text.h"
 #include "node/report/sides.h"
 
 #include <algorithm>
@@ -27,13 +28,27 @@ std::string with_uncertainty(double value, std::optional<double> u, int decimals
                              const std::string& unit, const TextTable& text) {
   if (!u)
     return text.get("value.no_uncertainty", {{"value", fixed(value, decimals)}, {"unit", unit}});
-  return text.get("value.plus_minus",
-                  {{"value", fixed(value, decimals)}, {"u", fixed(*u, decimals)}, {"unit", unit}});
+  return text.get(
+      "value.plus_minus",
+      {{"value", fixed(value, decimals)}, {"u", fixed_up(*u, decimals)}, {"unit", unit}});
 }
 
 std::string not_assessable(const std::string& reason, const TextTable& text) {
   if (reason.empty()) return text.get("value.not_assessable");
   return text.get("value.because", {{"reason", reason}});
+}
+
+/// The change a finding of one side speaks of, from the newest comparison that resolved it.
+const CrestChange* newest_change(const Analysis& analysis, const Finding& finding) {
+  const CrestChange* newest = nullptr;
+  for (const Comparison& comparison : analysis.comparisons)
+    for (const ImplantComparison& pair : comparison.implants) {
+      const CrestChange& change = finding.side == "left" ? pair.crest.left : pair.crest.right;
+      const bool resolved =
+          change.state == CrestChange::State::loss || change.state == CrestChange::State::gain;
+      if (pair.implant == finding.implant && resolved) newest = &change;
+    }
+  return newest;
 }
 
 std::string finding_main(const Analysis& analysis, const Finding& finding, const TextTable& text) {
@@ -48,6 +63,8 @@ std::string finding_main(const Analysis& analysis, const Finding& finding, const
     }
   } else if (finding.kind == "bone change resolved") {
     main = text.get("headline.bone_change", {{"site", site}});
+    if (const CrestChange* change = implant ? newest_change(analysis, finding) : nullptr)
+      main += ": " + change_words(*change, text);
   } else {
     return finding.text.empty() ? finding.kind : finding.text;
   }
@@ -155,7 +172,7 @@ std::string angle_text(const Implant& implant, const TextTable& text) {
   const ProjectionMeasures& projection = implant.projection;
   if (!projection.vertical_angle_deg) return not_assessable(projection.reason, text);
   const Quantity angle = *projection.vertical_angle_deg;
-  const std::string value = fixed(angle.value, 1), u = fixed(angle.expanded_uncertainty, 1);
+  const std::string value = fixed(angle.value, 1), u = fixed_up(angle.expanded_uncertainty, 1);
   if (std::abs(angle.value) <= angle.expanded_uncertainty) {
     return text.get("value.within_error", {{"value", value}, {"u", u}, {"unit", "°"}});
   }
@@ -182,7 +199,7 @@ std::string advice_without_findings(const Analysis& analysis) {
   return sentence(advice.substr(lead.size()));
 }
 
-std::string limit_um(double limit_mm) { return fixed(std::ceil(limit_mm * 1000.0 - 1e-6), 0); }
+std::string limit_um(double limit_mm) { return fixed_up(limit_mm * 1000.0, 0); }
 
 std::string limit_text(const Implant& implant, const TextTable& text) {
   if (!implant.joint.smallest_visible_gap_mm) return not_assessable(implant.joint.reason, text);
@@ -219,7 +236,7 @@ std::string scale_text(const Analysis& analysis, const TextTable& text) {
   const Quantity scale = *analysis.scale.mm_per_px;
   const std::string value =
       text.get("value.plus_minus", {{"value", fixed(scale.value * 1000, 1)},
-                                    {"u", fixed(scale.expanded_uncertainty * 1000, 1)},
+                                    {"u", fixed_up(scale.expanded_uncertainty * 1000, 1)},
                                     {"unit", ""}});
   return text.get("scale.value",
                   {{"value", value}, {"source", spacing_text(analysis.scale.source, text)}});

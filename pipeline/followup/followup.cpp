@@ -2,9 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <ctime>
 
+#include "config/number_text.h"
 #include "pipeline/followup/comparability.h"
 #include "pipeline/followup/crest_change.h"
 #include "pipeline/followup/identity.h"
@@ -57,11 +57,11 @@ bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, con
     const Frame harmonious = harmonised(now.frame, before.frame, *tones);
     pair.crest = crest_changes(
         {harmonious, a, b, now.analysis.quality, now.analysis.scale, r, *tones}, rules);
-    const bool minus_left = a.shape.axis.minus_is_left();
-    pair.crest.left.side_of_site = side_of_site(now.analysis.acquisition, minus_left);
-    pair.crest.right.side_of_site = side_of_site(now.analysis.acquisition, !minus_left);
-    if (rules.follow_up.subtraction_picture)
+    if (rules.follow_up.subtraction_picture) {
       out.pictures.push_back(subtract(registered, harmonious));
+      out.pictures.back().implant = a.id;
+      out.pictures.back().baseline_uid = out.comparison.baseline_uid;
+    }
   } else {
     for (CrestChange* side : {&pair.crest.left, &pair.crest.right})
       side->reason = "the images are not comparable";
@@ -83,9 +83,8 @@ void describe_baseline(const Analysis& now, const Analysis& before, const Rules&
 }
 
 std::string change_text(const CrestChange& c) {
-  char text[120];
-  std::snprintf(text, sizeof text, "%+.2f mm ± %.2f mm", *c.change_mm, *c.expanded_uncertainty_mm);
-  return text;
+  return (*c.change_mm > 0 ? "+" : "") +
+         plus_minus({*c.change_mm, *c.expanded_uncertainty_mm}, 2, " mm");
 }
 
 void add_finding(Analysis& analysis, const Comparison& comparison, int implant,
@@ -96,9 +95,8 @@ void add_finding(Analysis& analysis, const Comparison& comparison, int implant,
   finding.implant = implant;
   finding.side = side;
   finding.text = std::string("crestal bone ") + (loss ? "loss" : "gain") + " resolved at implant " +
-                 std::to_string(implant) + " (image " + side +
-                 (c.side_of_site.empty() ? "" : ", " + c.side_of_site) + "), " + change_text(c) +
-                 " since " + comparison.baseline_date;
+                 std::to_string(implant) + " (image " + side + "), " + change_text(c) + " since " +
+                 comparison.baseline_date;
   if (comparison.early_period) finding.text += ", within the early remodelling period";
   analysis.findings.push_back(std::move(finding));
 }
@@ -108,9 +106,8 @@ void add_rate_reason(Analysis& analysis, const Comparison& comparison, int impla
   if (!c.rate_mm_per_year || comparison.early_period) return;
   const double limit = rules.follow_up.largest_yearly_loss_mm;
   if (*c.rate_mm_per_year <= limit) return;
-  char text[160];
-  std::snprintf(text, sizeof text, "image %s: mean loss since the baseline %.2f mm a year",
-                side.c_str(), *c.rate_mm_per_year);
+  const std::string text = "image " + side + ": mean loss since the baseline " +
+                           fixed(*c.rate_mm_per_year, 2) + " mm a year";
   analysis.reasons.push_back(
       {"follow_up.largest_yearly_loss_mm", implant, text, *c.rate_mm_per_year, limit, "mm/a"});
 }
@@ -121,18 +118,6 @@ std::optional<double> years_between(const std::string& from, const std::string& 
   auto a = date_of(from), b = date_of(to);
   if (!a || !b) return std::nullopt;
   return static_cast<double>(timegm(&*b) - timegm(&*a)) / (365.25 * 86400);
-}
-
-std::string side_of_site(const Acquisition& acquisition, bool minus) {
-  // Seen from the cheek with the crown up: mesial lies to the image right of the patient's lower
-  // right and upper left sites, left of the others (an upper image is turned over to get there).
-  if (acquisition.mirrored_possible || acquisition.teeth.empty()) return "";
-  const char quadrant = acquisition.teeth.front().empty() ? '0' : acquisition.teeth.front()[0];
-  if (quadrant < '1' || quadrant > '4') return "";
-  for (const std::string& tooth : acquisition.teeth)
-    if (tooth.empty() || tooth[0] != quadrant) return "";
-  const bool mesial_is_plus = quadrant == '4' || quadrant == '2';
-  return minus == mesial_is_plus ? "distal" : "mesial";
 }
 
 Compared compare_with(const ComparisonInput& now, const ComparisonInput& before,

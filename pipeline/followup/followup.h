@@ -31,7 +31,4 @@ void settle_comparisons(Analysis& analysis, const Rules& rules);
 /// Years between two dates YYYYMMDD..., if both are dates.
 std::optional<double> years_between(const std::string& from, const std::string& to);
 
-/// "mesial" or "distal" for a flank (u < 0: minus), when site and read-out tell; else empty.
-std::string side_of_site(const Acquisition& acquisition, bool minus);
-
 }  // namespace crestgate

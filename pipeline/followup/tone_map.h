@@ -4,6 +4,7 @@
 // flatten a regression, but leave distributions alone.
 #pragma once
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "pipeline/followup/registration.h"
@@ -39,6 +40,8 @@ Frame harmonised(const Frame& frame, const Frame& baseline, const ToneMap& map);
 /// Baseline, follow-up laid on it and harmonised, and their difference around the implant; crown
 /// up.
 struct Subtraction {
+  int implant = 0;           ///< id in the follow-up image
+  std::string baseline_uid;  ///< SOP Instance UID of the earlier image
   int rows = 0, columns = 0;
   double mm_per_px = 0.0;
   int platform_row = 0;

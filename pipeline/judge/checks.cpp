@@ -51,7 +51,7 @@ Outcome check_plain(Answer& answer, const char* rule, const std::string& what,
   return outcome;
 }
 
-std::string percent(double fraction) { return fixed_text(100 * fraction, 1) + " %"; }
+std::string percent(double fraction) { return fixed(100 * fraction, 1) + " %"; }
 
 }  // namespace
 
@@ -77,8 +77,7 @@ Outcome check_angle(const Implant& implant, double limit_deg, const char* rule, 
                                            : "";
   answer.reasons.push_back({rule, implant.id,
                             "beam " + angle_text(*angle) + " off perpendicular" + side +
-                                ", limit " + fixed_text(limit_deg, 1) +
-                                "°: " + outcome_text(outcome),
+                                ", limit " + fixed(limit_deg, 1) + "°: " + outcome_text(outcome),
                             std::abs(angle->value), limit_deg, "deg"});
   return outcome;
 }
@@ -110,7 +109,7 @@ Outcome check_apical_margin(const Implant& implant, const Rules& rules, Answer& 
   const Extent& extent = implant.extent;
   const double limit = rules.placement.least_apical_margin_mm;
   Reason reason{"placement.least_apical_margin_mm", implant.id, "", {}, limit, "mm"};
-  const std::string wanted = " in view, at least " + fixed_text(limit, 1) + " mm wanted: ";
+  const std::string wanted = " in view, at least " + fixed(limit, 1) + " mm wanted: ";
   const std::string end = extent.bounded_by.empty() ? "" : " (up to the " + extent.bounded_by + ")";
   Outcome outcome = Outcome::unknown;
   if (const auto margin = known(extent.apical_margin_mm)) {
@@ -118,16 +117,15 @@ Outcome check_apical_margin(const Implant& implant, const Rules& rules, Answer& 
               : margin->value - margin->expanded_uncertainty < limit ? Outcome::borderline
                                                                      : Outcome::holds;
     reason.value = margin->value;
-    reason.text = "margin beyond the apex " + fixed_text(margin->value, 1) + " ± " +
-                  fixed_text(margin->expanded_uncertainty, 1) + " mm" + end + wanted;
+    reason.text = "margin beyond the apex " + plus_minus(*margin, 1, " mm") + end + wanted;
   } else if (const auto least = known(extent.apical_margin_least_mm),
              most = known(extent.apical_margin_most_mm);
              least && most) {
     // No scale, but the body itself bounds it.
     if (*least >= limit) outcome = Outcome::holds;
     if (*most < limit) outcome = Outcome::over;
-    reason.text = "margin beyond the apex " + fixed_text(*least, 1) + " to " +
-                  fixed_text(*most, 1) + " mm, no scale" + end + wanted;
+    reason.text = "margin beyond the apex " + fixed(*least, 1) + " to " + fixed(*most, 1) +
+                  " mm, no scale" + end + wanted;
   } else {
     reason.text = "margin beyond the apex not known" + wanted;
   }

@@ -59,9 +59,8 @@ void add_gap_finding(Analysis& analysis, const Implant& implant) {
   finding.text = "gap visible at implant " + std::to_string(implant.id);
   if (!finding.side.empty()) finding.text += " (image " + finding.side + ")";
   if (const auto gap = known(joint.gap_mm)) {
-    finding.text += ", " + mm_text(*gap);
-    if (const auto u = known(joint.gap_expanded_uncertainty_mm))
-      finding.text += " ± " + mm_text(*u);
+    const auto u = known(joint.gap_expanded_uncertainty_mm);
+    finding.text += ", " + (u ? plus_minus({*gap, *u}, 2, " mm") : mm_text(*gap));
   } else {
     finding.text += ", size not assessable";
   }
@@ -100,8 +99,7 @@ void add_known_dimensions(Analysis& analysis) {
     const auto u = known(implant.projection.axial_to_transverse_scale_expanded_uncertainty);
     if (ratio && u)
       text += std::string(*ratio < 1 ? ", shortened" : ", lengthened") + " along the axis by " +
-              fixed_text(100 * std::abs(*ratio - 1), 0) + " ± " +
-              fixed_text(std::ceil(100 * *u), 0) + " %";
+              plus_minus({100 * std::abs(*ratio - 1), 100 * *u}, 0, " %");
     analysis.reasons.push_back({rule, implant.id, text, {}, {}, ""});
   }
   if (!analysis.jig.empty())

@@ -3,7 +3,7 @@
 #include <optional>
 #include <string>
 
-#include "config/units.h"
+#include "config/number_text.h"
 
 namespace crestgate {
 
@@ -12,9 +12,8 @@ std::optional<double> known(const std::optional<double>& value);
 /// Same for a quantity; its uncertainty must be finite too.
 std::optional<Quantity> known(const std::optional<Quantity>& quantity);
 
-std::string fixed_text(double value, int decimals);
 std::string mm_text(double mm);              ///< "0.045 mm", "1.3 mm"
-std::string angle_text(Quantity angle_deg);  ///< magnitude: "9 +/- 2 deg" in degree signs
+std::string angle_text(Quantity angle_deg);  ///< magnitude: "9.0 ± 1.5°"
 
 /// Amount to turn the beam by, rounded to the first of 1, 2, 5, 10 degrees that is not finer than
 /// U: "about 10°", or "slightly" if nothing is left.

@@ -15,9 +15,12 @@
 #include <set>
 #include <sstream>
 
+#include "node/worker.h"
+#include "tests/node/inspect_schema.h"
 #include "tests/node/odd_inputs.h"
 #include "tests/support/command.h"
 #include "tests/support/net/net_client.h"
+#include "tests/support/net/net_image.h"
 
 namespace crestgate {
 namespace {
@@ -53,6 +56,34 @@ class Corpus : public testing::Test {
     const Json elements = Json::parse(inspected.output, nullptr, false);
     ASSERT_TRUE(elements.is_array()) << inspected.output;
     for (std::size_t i = 0; i < elements.size(); ++i) results()[inputs()[i].name] = elements[i];
+    compare();
+  }
+  /// What the worker makes of 'follow-up' once the archive has given 'baseline' and its report.
+  static void compare() {
+    WorkerJob job;
+    job.rules_text = "mode: trial\nfollow_up: {compare: always}\n";
+    job.now_date = "20260112";
+    job.now_time = "101500";
+    job.timezone_offset = "+0000";
+    job.station_name = "CORPUS";
+    job.archive = WorkerJob::Archive::asked;
+    job.earlier = {bytes_of("baseline")};
+    job.earlier_reports["2.25.8101"] = {UID_ComprehensiveSRStorage, "2.25.8103", "2.25.8101.1",
+                                        "2.25.8104"};
+    const Bundle bundle = process_image(bytes_of("follow-up"), job);
+    manifest() = Json::parse(bundle.manifest);
+    for (std::size_t i = 0; i < bundle.objects.size(); ++i)
+      write_bytes(objects() / ("follow-up-0compared-" + std::to_string(i) + "-" +
+                               manifest()["objects"][i]["kind"].get<std::string>() + ".dcm"),
+                  bundle.objects[i]);
+  }
+  static Bytes bytes_of(const std::string& name) {
+    std::ifstream in(file_of(name), std::ios::binary);
+    return {std::istreambuf_iterator<char>(in), {}};
+  }
+  static Json& manifest() {
+    static Json one;
+    return one;
   }
   static TempFolder& folder() {
     static TempFolder one;
@@ -157,6 +188,43 @@ TEST_F(Corpus, ObjectsPassTheIodValidatorAndItsWarningsAreExplained) {
   }
 }
 
+/// Change, uncertainty, significance, result and the baseline's image and report, found by reading
+/// the written object, and the same in the JSON, which fits its schema.
+TEST_F(Corpus, AComparisonIsCodedInItsReportAndInTheJson) {
+  ASSERT_EQ(manifest()["outcome"], "judged") << manifest();
+  const Json& element = manifest()["element"];
+  EXPECT_EQ(schema_complaints(Json::array({element})), "");
+  ASSERT_EQ(element["comparisons"].size(), 1U);
+  const Json& comparison = element["comparisons"][0];
+  EXPECT_EQ(comparison["state"], "compared") << comparison;
+  EXPECT_EQ(comparison["baseline_sop_instance_uid"], "2.25.8101");
+  EXPECT_EQ(comparison["baseline_report_sop_instance_uid"], "2.25.8103");
+  const Json& left = comparison["implants"][0]["crest"]["left"];
+  EXPECT_EQ(left["state"], "resolved: loss") << comparison;
+  EXPECT_NEAR(left["change_mm"].get<double>(), 1.2, left["expanded_uncertainty_mm"].get<double>());
+
+  const fs::path report = objects() / "follow-up-0compared-0-structured-report.dcm";
+  const Outcome dumped = run("dsrdump +Pc +Pu " + report.string());
+  ASSERT_EQ(dumped.exit_code, 0) << dumped.output;
+  const auto at = [&](const std::string& words, std::size_t from = 0) {
+    const std::size_t found = dumped.output.find(words, from);
+    EXPECT_NE(found, std::string::npos) << words << "\n" << dumped.output;
+    return found;
+  };
+  const std::size_t loss = at("NUM:(CG-122,99CRESTGATE");
+  const std::size_t next = at("NUM:(CG-124,99CRESTGATE");
+  EXPECT_LT(at("(121403,DCM,\"Level of Significance\")=(386134007,SCT,\"Significant\")", loss),
+            next);
+  EXPECT_LT(at("(371884006,SCT,", loss), next);
+  EXPECT_LT(at("IMAGE:(121079,DCM,\"Baseline\")=(DXo image,\"2.25.8101\")", loss), next);
+  at("(CG-233,99CRESTGATE,\"Change of crestal bone since the baseline, left side\")=(CG-235");
+  const Outcome whole = run("dcmdump " + report.string());
+  const std::size_t evidence = whole.output.find("PertinentOtherEvidenceSequence");
+  ASSERT_NE(evidence, std::string::npos) << whole.output;
+  EXPECT_NE(whole.output.find("[2.25.8101]", evidence), std::string::npos);
+  EXPECT_NE(whole.output.find("[2.25.8103]", evidence), std::string::npos);
+}
+
 TEST_F(Corpus, GdcmReadsEveryObject) {
   for (const fs::path& path : written()) {
     const Outcome dumped = run("gdcmdump " + path.string());
@@ -184,7 +252,8 @@ for path in sorted(glob.glob(sys.argv[1] + '/objects/*.dcm')):
     assert d.StudyInstanceUID == source.StudyInstanceUID, path
     assert source.SOPInstanceUID in str(d), path
     if d.Modality == 'OT':
-        assert d.pixel_array.shape == (1200, 1600, 3), path
+        wanted = (960, 1280, 3) if 'subtraction' in path else (1200, 1600, 3)
+        assert d.pixel_array.shape == wanted, path
     n += 1
 print('read', n)
 )";

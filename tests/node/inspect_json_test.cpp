@@ -50,6 +50,22 @@ Analysis full_analysis() {
   i.crest.left.level_mm = 1.5;
   i.crest.left.state = "measured";
   a.implants.push_back(i);
+  a.comparison_pending = "asked for";
+  Comparison c;
+  c.state = Comparison::State::compared;
+  c.baseline_uid = "1.2.4";
+  c.baseline_date = "20240110";
+  c.years = 2.0;
+  c.reasons = {"a limit"};
+  ImplantComparison pair;
+  pair.implant = pair.baseline_implant = 1;
+  pair.crest.left.state = CrestChange::State::loss;
+  pair.crest.left.change_mm = 0.5;
+  pair.crest.left.expanded_uncertainty_mm = 0.2;
+  pair.crest.left.budget = {{"scale", 0.1}};
+  pair.crest.right.reason = "no bone beside this flank";
+  c.implants = {pair};
+  a.comparisons.push_back(c);
   return a;
 }
 
@@ -75,6 +91,26 @@ TEST(InspectJson, TheSchemaRejectsWhatItShould) {
   json = as_json(full_analysis());
   json[0]["implants"][0]["interface"]["gap_mm"] = "0.2";
   EXPECT_NE(schema_complaints(json), "");
+  json = as_json(full_analysis());
+  json[0]["comparisons"][0]["state"] = "done";
+  EXPECT_NE(schema_complaints(json), "");
+  json = as_json(full_analysis());
+  json[0]["comparisons"][0]["implants"][0]["crest"]["left"].erase("change_mm");
+  EXPECT_NE(schema_complaints(json), "");
+}
+
+TEST(InspectJson, ComparisonsAreToldWithTheReportTheyRestOn) {
+  ReportContext context;
+  context.baseline_reports["1.2.4"] = {"", "1.2.5", "", ""};
+  const Json c =
+      Json::parse(json_text(inspect_json(full_analysis(), "f", "x", &context)))["comparisons"][0];
+  EXPECT_EQ(c["state"], "compared");
+  EXPECT_EQ(c["baseline_report_sop_instance_uid"], "1.2.5");
+  const Json& left = c["implants"][0]["crest"]["left"];
+  EXPECT_EQ(left["state"], "resolved: loss");
+  EXPECT_EQ(left["change_mm"], 0.5);
+  EXPECT_EQ(left["budget"][0]["name"], "scale");
+  EXPECT_TRUE(c["implants"][0]["crest"]["right"]["change_mm"].is_null());
 }
 
 TEST(InspectJson, NotANumberBecomesNull) {

@@ -163,6 +163,28 @@ void headers(Writer& w) {
   });
 }
 
+/// An implant of 2025 and a year later with 1.2 mm less bone at its left.
+void follow_up_pair(Writer& w) {
+  phantom::Scene s;
+  s.detector.pixel_mm = 0.04;
+  s.detector.columns = 520;
+  s.detector.rows = 720;
+  s.identity.tooth = "36";
+  s.identity.laterality = "L";
+  s.implants[0].abutment.base_diameter_mm = 3.4;
+  s.bone.crest_left_mm = s.bone.crest_right_mm = 1.0;
+  for (const auto& [name, date, uid] : {std::tuple{"baseline", "20250110", "2.25.8101"},
+                                        std::tuple{"follow-up", "20260112", "2.25.8102"}}) {
+    s.identity.date = date;
+    s.identity.sop_uid = uid;
+    s.identity.series_uid = std::string(uid) + ".2";
+    s.identity.study_uid = std::string(uid) + ".1";
+    w.render(name, s);
+    s.bone.crest_left_mm = 2.2;
+    s.detector.noise_seed = 99;
+  }
+}
+
 }  // namespace
 
 std::vector<OddInput> write_odd_inputs(const std::string& folder) {
@@ -171,6 +193,7 @@ std::vector<OddInput> write_odd_inputs(const std::string& folder) {
   pixel_guises(w);
   transfer_syntaxes(w);
   headers(w);
+  follow_up_pair(w);
   return w.done();
 }
 

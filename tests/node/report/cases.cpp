@@ -22,10 +22,13 @@ void put_code(DcmItem& item, const DcmTagKey& key, const char* value, const char
   put(*entry, DCM_CodeMeaning, meaning);
 }
 
+constexpr double kMmPerPx = 0.0195;
+
 // By name: the struct grows.
 CrestLevel measured(double level_mm, double expanded_uncertainty_mm) {
   CrestLevel level;
   level.level_mm = level_mm;
+  level.contact_px = level_mm / kMmPerPx;
   level.expanded_uncertainty_mm = expanded_uncertainty_mm;
   level.state = "measured";
   return level;
@@ -98,6 +101,91 @@ Case with_gap(Case c) {
   action[0] = static_cast<char>(std::tolower(action[0]));
   c.analysis.advice = "G" + finding.substr(1) + "; " + action;
   return c;
+}
+
+CrestChange changed(double change_mm, double u_mm, CrestChange::State state) {
+  CrestChange c;
+  c.state = state;
+  c.change_mm = change_mm;
+  c.expanded_uncertainty_mm = u_mm;
+  c.smallest_resolvable_mm = 1.1 * u_mm;
+  c.baseline_level_mm = 0.84;
+  c.level_mm = 0.84 + change_mm;
+  c.brightness_mm = c.contrast_mm = 0.0;
+  c.gamma_mm = 0.02;
+  c.budget = {{"localisation, baseline", 0.4 * u_mm}, {"localisation, this image", 0.3 * u_mm}};
+  return c;
+}
+
+void add_comparisons(std::vector<Case>& cases) {
+  Case c = base_case("follow-up-loss");
+  Comparison comparison;
+  comparison.state = Comparison::State::compared;
+  comparison.baseline_uid = "2.25.55";
+  comparison.baseline_study_uid = "2.25.56";
+  comparison.baseline_series_uid = "2.25.57";
+  comparison.baseline_sop_class_uid = UID_DigitalIntraOralXRayImageStorageForPresentation;
+  comparison.baseline_date = "20240110";
+  comparison.years = 2.87;
+  ImplantComparison pair;
+  pair.implant = pair.baseline_implant = 1;
+  pair.vertical_angle_difference_deg = 0.8;
+  pair.in_plane_difference_deg = -1.5;
+  pair.scale_ratio = 1.004;
+  pair.registration_rest_mm = 0.021;
+  pair.crest.left = changed(0.45, 0.181, CrestChange::State::loss);
+  pair.crest.left.rate_mm_per_year = 0.157;
+  pair.crest.right = changed(0.03, 0.202, CrestChange::State::within_error);
+  comparison.implants = {pair};
+  c.analysis.intent = Intent::follow_up;
+  c.analysis.comparisons = {comparison};
+  c.analysis.findings = {{"bone change resolved", 1, "left",
+                          "crestal bone loss resolved at implant 1 (image left), +0.45 ± 0.19 mm "
+                          "since 20240110"}};
+  c.analysis.implants[0].extent.apex_in_view = true;
+  c.analysis.implants[0].extent.apical_margin_mm = Quantity{2.4, 0.31};
+  c.analysis.implants[0].extent.bounded_by = "image border";
+  c.analysis.implants[0].known_type = {"Sample 4.1", "best fit", "pitch over diameter agrees"};
+  c.analysis.implants[0].projection.axial_to_transverse_scale = 0.98;
+  c.analysis.implants[0].projection.axial_to_transverse_scale_expanded_uncertainty = 0.02;
+  c.analysis.implants[0].projection.platform_minor_axis_ratio = 0.03;
+  c.context.baseline_reports["2.25.55"] = {UID_ComprehensiveSRStorage, "2.25.58", "2.25.56",
+                                           "2.25.59"};
+  Subtraction picture;
+  picture.implant = 1;
+  picture.baseline_uid = "2.25.55";
+  picture.rows = 600;
+  picture.columns = 400;
+  picture.mm_per_px = 0.02;
+  for (int i = 0; i < 600 * 400; ++i) {
+    const float grey = static_cast<float>((i % 400) / 4 + (i / 400 > 300 ? 60 : 0));
+    picture.before.push_back(grey);
+    picture.now.push_back(grey + ((i % 400) < 100 && i / 400 > 290 && i / 400 < 320 ? -30 : 1));
+    picture.difference.push_back(picture.now.back() - grey);
+  }
+  c.context.subtractions = {picture};
+  cases.push_back(c);
+  c.name = "follow-up-of-two-baselines";
+  comparison.baseline_uid = "2.25.65";
+  comparison.baseline_date = "20250110";
+  comparison.early_period = true;
+  comparison.implants[0].crest.left = {};
+  comparison.implants[0].crest.left.reason = "baseline: no bone beside this flank";
+  c.analysis.comparisons.push_back(comparison);
+  cases.push_back(c);
+  c = base_case("follow-up-not-certain");
+  comparison = {};
+  comparison.state = Comparison::State::identity_not_certain;
+  comparison.baseline_uid = "2.25.55";
+  comparison.baseline_study_uid = "2.25.56";
+  comparison.baseline_series_uid = "2.25.57";
+  comparison.baseline_sop_class_uid = UID_DigitalIntraOralXRayImageStorageForPresentation;
+  comparison.reasons = {"birth date differs"};
+  c.analysis.comparisons = {comparison};
+  cases.push_back(c);
+  c = base_case("follow-up-pending");
+  c.analysis.comparison_pending = "the archive could not be asked for earlier images yet";
+  cases.push_back(c);
 }
 
 void add_odd_headers(std::vector<Case>& cases) {
@@ -231,7 +319,7 @@ Case base_case(const std::string& name) {
   a.acquisition.patient_id = "CG-0001";
   a.acquisition.issuer_of_patient_id = "INVENTED CLINIC";
   a.acquisition.mirrored_possible = false;
-  a.scale = {Quantity{0.0195, 0.0006}, "imager"};
+  a.scale = {Quantity{kMmPerPx, 0.0006}, "imager"};
   a.quality.clipped_low = 0.01;
   a.quality.clipped_high = 0.002;
   a.quality.blur_sigma_px = 1.8;
@@ -316,7 +404,6 @@ std::vector<Case> all_cases() {
   c.context.views = VisitViews{true, false};
   c.context.noted_before = {
       {UID_DigitalIntraOralXRayImageStorageForPresentation, "2.25.901", "2.25.1003", true, false}};
-  c.context.baseline_uids = {"2.25.55"};
   c.context.prior_report_uids = {"2.25.77", "2.25.66"};
   c.context.known_documents = {{UID_ComprehensiveSRStorage, "2.25.66", "2.25.1002", "2.25.67"}};
   cases.push_back(c);
@@ -328,6 +415,7 @@ std::vector<Case> all_cases() {
   c.analysis.implants[0].shape.confidence = 0.4;
   c.analysis.implants[0].verdict = c.analysis.verdict = Verdict::not_assessable;
   cases.push_back(c);
+  add_comparisons(cases);
   add_odd_headers(cases);
   return cases;
 }

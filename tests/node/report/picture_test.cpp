@@ -1,4 +1,6 @@
 #include "node/report/picture.h"
+#include "node/report/comparison_text.h"
+#include "node/report/subtraction_picture.h"
 
 #include <gtest/gtest.h>
 
@@ -84,6 +86,23 @@ TEST(Picture, SurvivesEmptyFramesAndTinyOnes) {
   EXPECT_TRUE(picture_png(c.analysis, c.frame, c.rules, c.context).ok());
 }
 
+TEST(Picture, TheSubtractionTellsItsPairAndCutsNothing) {
+  for (Case c : all_cases()) {
+    if (c.context.subtractions.empty()) continue;
+    for (const char* reason :
+         {"", "baseline: no bone edge stands out of the noise beside this flank"}) {
+      if (*reason != 0) {
+        c.analysis.comparisons[0].implants[0].crest.left = {};
+        c.analysis.comparisons[0].implants[0].crest.left.reason = reason;
+      }
+      const Canvas canvas =
+          draw_subtraction(c.context.subtractions[0], c.analysis, table_for("en"));
+      EXPECT_TRUE(canvas.cut_texts().empty()) << c.name << ": " << canvas.cut_texts()[0];
+      EXPECT_GE(canvas.text_boxes().size(), 7U);
+    }
+  }
+}
+
 TEST(Picture, TheLimitIsNeverRoundedDown) {
   EXPECT_EQ(limit_um(0.0395), "40");
   EXPECT_EQ(limit_um(0.0401), "41");
@@ -94,7 +113,9 @@ TEST(Wording, AFindingLeadsWhateverTheVerdict) {
   for (const Case& c : all_cases()) {
     const Headline line = headline(c.analysis, table_for("en"));
     EXPECT_EQ(line.is_finding, !c.analysis.findings.empty()) << c.name;
-    EXPECT_EQ(line.main.find("Gap visible") == 0, !c.analysis.findings.empty()) << c.name;
+    if (c.analysis.findings.empty()) continue;
+    const bool gap = c.analysis.findings.front().kind == "gap visible";
+    EXPECT_EQ(line.main.find(gap ? "Gap visible" : "Bone level changed"), 0U) << c.name;
   }
 }
 
@@ -103,6 +124,19 @@ TEST(Wording, AbsenceOfAGapAlwaysNamesItsLimit) {
   EXPECT_EQ(headline(a, table_for("en")).main, "No gap seen; gaps under 40 µm could hide");
   a.implants[0].joint.smallest_visible_gap_mm.reset();
   EXPECT_NE(headline(a, table_for("en")).main.find("not known"), std::string::npos);
+}
+
+TEST(Wording, AChangeIsToldWithItsUncertaintyRoundedUpEverywhere) {
+  for (const Case& c : all_cases()) {
+    if (c.name != "follow-up-loss") continue;
+    EXPECT_EQ(headline(c.analysis, table_for("en")).main,
+              "Bone level changed at implant 36: loss 0.45 ± 0.19 mm, image left");
+    const std::string cell = change_cell(c.analysis, c.analysis.implants[0], table_for("en"));
+    EXPECT_EQ(cell, "mesial: loss 0.45 ± 0.19 mm\ndistal: within measurement error");
+    EXPECT_EQ(comparison_lines(c.analysis, table_for("en")).at(1),
+              "Crestal bone, loss positive: Implant 36, mesial (left): +0.45 ± 0.19 mm, resolved: "
+              "loss; smallest change this pair could resolve 0.20 mm; +0.16 mm a year");
+  }
 }
 
 TEST(Wording, AnAngleWithinItsUncertaintyIsNotADirection) {

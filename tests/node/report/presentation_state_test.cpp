@@ -35,7 +35,7 @@ TEST(PresentationState, NothingIsDrawnNearJointAndCrest) {
       Implant& implant = a.implants[0];
       a.rows = a.columns = 1400;
       implant.shape.axis = {{700, 700}, {std::sin(radians(turn_deg)), std::cos(radians(turn_deg))}};
-      implant.crest.left.level_mm = crest_mm;
+      implant.crest.left.contact_px = crest_mm / a.scale.mm_per_px->value;
       const double mm = a.scale.mm_per_px->value, r = implant.shape.radius_px;
       const AxisFrame& axis = implant.shape.axis;
       const auto lines = presentation_lines(a);
@@ -47,8 +47,8 @@ TEST(PresentationState, NothingIsDrawnNearJointAndCrest) {
       for (const Polyline& line : lines) {
         EXPECT_GE(mm * apart(axis.to_image(-r, 0), axis.to_image(r, 0), line[0], line[1]), 0.5);
         EXPECT_GE(mm * to_segment(axis.to_image(left_u, crest_mm / mm), line[0], line[1]), 0.5);
-        EXPECT_GE(mm * to_segment(axis.to_image(-left_u, *implant.crest.right.level_mm / mm),
-                                  line[0], line[1]),
+        EXPECT_GE(mm * to_segment(axis.to_image(-left_u, *implant.crest.right.contact_px), line[0],
+                                  line[1]),
                   0.5);
       }
     }

@@ -59,9 +59,11 @@ constexpr Row kRows[] = {
     {"300.1", "1501.1", "CONTAINS", "NUM", "*", 1, kMany},  // 1501.10
     {"300.2", "300.1", "HAS CONCEPT MOD", "CODE", "CG-230", 0, kMany},
     {"300.3", "300.1", "HAS CONCEPT MOD", "CODE", "370129005", 0, 1},
+    {"310.4", "300.1", "HAS PROPERTIES", "CODE", "121403", 0, 1},        // DCID 220
     {"310.5", "300.1", "HAS PROPERTIES", "NUM", "371884006", 0, kMany},  // DCID 225
     {"300.4", "310.5", "HAS CONCEPT MOD", "CODE", "121401", 1, 1},
     {"ext.comment", "300.1", "HAS PROPERTIES", "TEXT", "121106", 0, 1},  // extension
+    {"320.1", "300.1", "INFERRED FROM", "IMAGE", "*", 0, kMany},         // 300.18
     {"320.3", "300.1", "INFERRED FROM", "SCOORD", "*", 0, kMany},        // 300.18
     {"320.4", "320.3", "SELECTED FROM", "IMAGE", "*", 1, 1},
     {"1501.11", "1501.1", "CONTAINS", "CODE|TEXT", "*", 0, kMany},

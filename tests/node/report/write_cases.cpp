@@ -67,8 +67,11 @@ void describe(report_test::Case& c, const nlohmann::json& truth) {
   implant.shape.axis = {{truth.at("platform_px")[0], truth.at("platform_px")[1]}, apical};
   implant.shape.radius_px = truth.at("radius_mm").get<double>() / mm_per_px;
   implant.shape.length_px = truth.at("length_mm").get<double>() / mm_per_px;
-  implant.crest.left.level_mm = truth.at("crest_left_mm").get<double>();
-  implant.crest.right.level_mm = truth.at("crest_right_mm").get<double>();
+  for (const auto& [level, key] : {std::pair{&implant.crest.left, "crest_left_mm"},
+                                   std::pair{&implant.crest.right, "crest_right_mm"}}) {
+    level->level_mm = truth.at(key).get<double>();
+    level->contact_px = *level->level_mm / mm_per_px;
+  }
   const double angle = truth.at("vertical_angle_deg");
   implant.projection.vertical_angle_deg = Quantity{angle, 1.5};
   implant.projection.direction_resolved = std::abs(angle) > 2;

@@ -100,19 +100,6 @@ TEST(Comparability, AnotherDetectorIsRefusedByAnyOfItsMarks) {
   EXPECT_TRUE(compare_acquisition(now, now).refusals.empty());
 }
 
-TEST(Site, MesialFollowsQuadrantAndCrownUpView) {
-  Acquisition a = lower_right();
-  a.mirrored_possible = false;
-  EXPECT_EQ(side_of_site(a, false), "mesial");  // lower right: midline to the image right
-  EXPECT_EQ(side_of_site(a, true), "distal");
-  a.teeth = {"36"};
-  EXPECT_EQ(side_of_site(a, false), "distal");
-  a.teeth = {"16"};  // turned over to have its crown up
-  EXPECT_EQ(side_of_site(a, false), "distal");
-  a.mirrored_possible = true;
-  EXPECT_EQ(side_of_site(a, false), "");
-}
-
 TEST(Years, CalendarDates) {
   EXPECT_NEAR(*years_between("20240110", "20260110"), 2.0, 0.01);
   EXPECT_FALSE(years_between("", "20260110").has_value());

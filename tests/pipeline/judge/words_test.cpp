@@ -22,8 +22,17 @@ TEST(Words, NumbersAreShort) {
   EXPECT_EQ(mm_text(0.0454), "0.045 mm");
   EXPECT_EQ(mm_text(0.454), "0.45 mm");
   EXPECT_EQ(mm_text(2.04), "2.0 mm");
-  EXPECT_EQ(angle_text({-8.96, 1.5}), "9.0° ± 1.5°");
-  EXPECT_EQ(angle_text({-8.96, 0.54}), "9.0° ± 0.6°");
+  EXPECT_EQ(angle_text({-8.96, 1.5}), "9.0 ± 1.5°");
+}
+
+TEST(Words, AnUncertaintyIsRoundedUpAndNoZeroIsNegative) {
+  EXPECT_EQ(fixed_up(1.11, 1), "1.2");
+  EXPECT_EQ(fixed_up(1.1, 1), "1.1");
+  EXPECT_EQ(fixed_up(0.1 + 0.2, 1), "0.3");  // not 0.4 for what is stored as 0.30000000000000004
+  EXPECT_EQ(fixed_up(0.001, 2), "0.01");
+  EXPECT_EQ(fixed(-0.04, 1), "0.0");
+  EXPECT_EQ(fixed(-0.06, 1), "-0.1");
+  EXPECT_EQ(plus_minus({0.185, 0.041}, 2, " mm"), fixed(0.185, 2) + " ± 0.05 mm");
 }
 
 TEST(Words, KnownIsFinite) {
