@@ -3,22 +3,22 @@
 #include <dcmtk/config/osconfig.h>
 #include <dcmtk/dcmdata/dcostrmb.h>
 #include <dcmtk/dcmdata/dctk.h>
-#include <dcmtk/dcmnet/scu.h>
 
 #include <algorithm>
-#include <memory>
+#include <set>
 
-#include "node/accepted.h"
+#include "node/archive_scu.h"
 #include "node/report/own_objects.h"
-#include "node/store_scu.h"
+#include "node/report/own_report.h"
 #include "pipeline/read/header.h"
 
 namespace crestgate {
 namespace {
 
+/// An instance of an earlier day.
 struct Found {
-  std::string study, series, sop;
-  std::string date;
+  InstanceKey key;
+  std::string date;  ///< of its study
 };
 
 std::string text_of(DcmItem& item, const DcmTagKey& tag) {
@@ -45,185 +45,194 @@ Bytes part_10(DcmDataset& dataset) {
   return bytes;
 }
 
-/// Keeps in memory what a C-GET brings.
-class Retriever : public DcmSCU {
- public:
-  std::vector<std::unique_ptr<DcmDataset>> got;
-
-  OFCondition handleSTORERequest(const T_ASC_PresentationContextID /*id*/, DcmDataset* incoming,
-                                 OFBool& go_on, Uint16& status) override {
-    got.emplace_back(static_cast<DcmDataset*>(incoming->clone()));
-    status = STATUS_Success;
-    go_on = OFTrue;
-    return EC_Normal;
-  }
-};
-
-class Search {
- public:
-  Status open(const Peer& archive, const std::string& own_ae_title) {
-    configure_scu(scu_, archive, own_ae_title);
-    scu_.setStorageMode(DCMSCU_STORAGE_DISK);
-    OFList<OFString> plain, decodable;
-    plain.push_back(UID_LittleEndianExplicitTransferSyntax);
-    plain.push_back(UID_LittleEndianImplicitTransferSyntax);
-    for (const std::string& syntax : transfer_syntaxes()) decodable.push_back(syntax.c_str());
-    scu_.addPresentationContext(UID_FINDStudyRootQueryRetrieveInformationModel, plain);
-    scu_.addPresentationContext(UID_GETStudyRootQueryRetrieveInformationModel, plain);
-    for (const std::string& image : image_classes())
-      scu_.addPresentationContext(image.c_str(), decodable, ASC_SC_ROLE_SCP);
-    return connect_scu(scu_, archive);
-  }
-  ~Search() {
-    if (scu_.isConnected()) scu_.releaseAssociation();
-  }
-
-  /// Query at one level; the answers' values of `wanted`.
-  Status find(const char* level, const std::vector<std::pair<DcmTagKey, std::string>>& keys,
-              std::vector<std::unique_ptr<DcmDataset>>& answers) {
-    DcmDataset query;
-    query.putAndInsertString(DCM_QueryRetrieveLevel, level);
-    for (const auto& [tag, value] : keys) query.putAndInsertString(tag, value.c_str());
-    OFList<QRResponse*> responses;
-    const auto id =
-        scu_.findPresentationContextID(UID_FINDStudyRootQueryRetrieveInformationModel, "");
-    const OFCondition asked = id == 0 ? makeOFCondition(OFM_dcmnet, 1, OF_error, "no C-FIND")
-                                      : scu_.sendFINDRequest(id, &query, &responses);
-    Uint16 last = 0xffff;
-    for (QRResponse* response : responses) {
-      last = response->m_status;
-      if (response->m_dataset != nullptr) {
-        answers.emplace_back(response->m_dataset);
-        response->m_dataset = nullptr;
-      }
-      delete response;
-    }
-    if (asked.bad()) return failed("C-FIND", asked.text());
-    if (last != STATUS_Success) return failed("C-FIND", "status " + std::to_string(last));
-    return {};
-  }
-
-  Status get_series(const Found& series) {
-    DcmDataset query;
-    query.putAndInsertString(DCM_QueryRetrieveLevel, "SERIES");
-    query.putAndInsertString(DCM_StudyInstanceUID, series.study.c_str());
-    query.putAndInsertString(DCM_SeriesInstanceUID, series.series.c_str());
-    const auto id =
-        scu_.findPresentationContextID(UID_GETStudyRootQueryRetrieveInformationModel, "");
-    OFList<RetrieveResponse*> responses;
-    const OFCondition asked = id == 0 ? makeOFCondition(OFM_dcmnet, 1, OF_error, "no C-GET")
-                                      : scu_.sendCGETRequest(id, &query, &responses);
-    Uint16 last = 0xffff;
-    for (RetrieveResponse* response : responses) {
-      last = response->m_status;
-      delete response;
-    }
-    if (asked.bad()) return failed("C-GET", asked.text());
-    // 0xB000: some of it could not be sent; what came is looked at.
-    if (last != STATUS_Success && last != 0xB000)
-      return failed("C-GET", "status " + std::to_string(last));
-    return {};
-  }
-
-  std::vector<std::unique_ptr<DcmDataset>>& got() { return scu_.got; }
-
- private:
-  static Status failed(const char* what, const std::string& why) {
-    return Status::error(Code::unavailable, std::string("archive: ") + what + ": " + why);
-  }
-  Retriever scu_;
-};
-
-/// Intraoral series of the patient in studies of earlier days, newest first.
-Result<std::vector<Found>> find_series(Search& search, const SearchKeys& keys) {
-  std::vector<std::unique_ptr<DcmDataset>> studies;
-  Status s = search.find("STUDY",
-                         {{DCM_PatientID, keys.patient_id},
-                          {DCM_IssuerOfPatientID, keys.issuer_of_patient_id},
-                          {DCM_StudyInstanceUID, ""},
-                          {DCM_StudyDate, ""}},
-                         studies);
-  if (!s.ok()) {  // an archive may refuse keys it does not know
-    studies.clear();
-    s = search.find(
-        "STUDY",
-        {{DCM_PatientID, keys.patient_id}, {DCM_StudyInstanceUID, ""}, {DCM_StudyDate, ""}},
-        studies);
-  }
-  if (!s.ok()) return s;
-  std::vector<Found> found;
-  for (const auto& study : studies) {
-    Found f;
-    f.study = text_of(*study, DCM_StudyInstanceUID);
-    f.date = text_of(*study, DCM_StudyDate);
-    if (f.study.empty() || (!f.date.empty() && f.date >= keys.content_date.substr(0, 8))) continue;
-    std::vector<std::unique_ptr<DcmDataset>> series;
-    s = search.find(
-        "SERIES",
-        {{DCM_StudyInstanceUID, f.study}, {DCM_SeriesInstanceUID, ""}, {DCM_Modality, ""}}, series);
-    if (!s.ok()) return s;
-    for (const auto& one : series) {
-      const std::string modality = text_of(*one, DCM_Modality);
-      f.series = text_of(*one, DCM_SeriesInstanceUID);
-      if (!f.series.empty() && (modality == "IO" || modality == "DX" || modality == "CR"))
-        found.push_back(f);
-    }
-  }
-  std::sort(found.begin(), found.end(),
-            [](const Found& a, const Found& b) { return a.date > b.date; });
-  return found;
-}
-
-struct Candidate {
-  std::string date;
-  DcmDataset* dataset = nullptr;
-};
-
 bool shares_site(const std::vector<std::string>& a, const std::vector<std::string>& b) {
   return std::any_of(a.begin(), a.end(), [&](const std::string& tooth) {
     return std::find(b.begin(), b.end(), tooth) != b.end();
   });
 }
 
+class Search {
+ public:
+  Search(ArchiveScu& scu, const SearchKeys& keys) : scu_(scu), keys_(keys) {}
+
+  Status run() {
+    if (Status s = find_studies(); !s.ok()) return s;
+    if (Status s = read_reports(); !s.ok()) return s;
+    return keys_.baseline == Baseline::last ? fetch_newest() : fetch_oldest();
+  }
+  EarlierImages take() {
+    std::sort(candidates_.begin(), candidates_.end(),
+              [](const Candidate& a, const Candidate& b) { return a.date < b.date; });
+    if (keys_.baseline == Baseline::last && candidates_.size() > 1)
+      candidates_.erase(candidates_.begin(), candidates_.end() - 1);
+    for (const Candidate& candidate : candidates_) {
+      Bytes file = part_10(*candidate.dataset);
+      if (!file.empty()) result_.files.push_back(std::move(file));
+    }
+    for (const auto& [image, report] : reports_) result_.reports[image] = report.document;
+    return std::move(result_);
+  }
+
+ private:
+  struct Candidate {
+    std::string date;
+    std::unique_ptr<DcmDataset> dataset;
+  };
+
+  /// Images and structured reports of earlier days, oldest first.
+  Status find_studies() {
+    std::vector<std::unique_ptr<DcmDataset>> studies;
+    Status s = scu_.find("STUDY",
+                         {{DCM_PatientID, keys_.patient_id},
+                          {DCM_IssuerOfPatientID, keys_.issuer_of_patient_id},
+                          {DCM_StudyInstanceUID, ""},
+                          {DCM_StudyDate, ""}},
+                         studies);
+    if (!s.ok()) {  // an archive may refuse keys it does not know
+      studies.clear();
+      s = scu_.find(
+          "STUDY",
+          {{DCM_PatientID, keys_.patient_id}, {DCM_StudyInstanceUID, ""}, {DCM_StudyDate, ""}},
+          studies);
+    }
+    if (!s.ok()) return s;
+    for (const auto& study : studies) {
+      Found f;
+      f.key.study = text_of(*study, DCM_StudyInstanceUID);
+      f.date = text_of(*study, DCM_StudyDate);
+      if (f.key.study.empty() || (!f.date.empty() && f.date >= keys_.content_date.substr(0, 8)))
+        continue;
+      if (s = find_series(f); !s.ok()) return s;
+    }
+    for (std::vector<Found>* all : {&images_, &report_objects_})
+      std::stable_sort(all->begin(), all->end(),
+                       [](const Found& a, const Found& b) { return a.date < b.date; });
+    return {};
+  }
+
+  Status find_series(Found f) {
+    std::vector<std::unique_ptr<DcmDataset>> series;
+    Status s = scu_.find(
+        "SERIES",
+        {{DCM_StudyInstanceUID, f.key.study}, {DCM_SeriesInstanceUID, ""}, {DCM_Modality, ""}},
+        series);
+    for (const auto& one : series) {
+      if (!s.ok()) break;
+      const std::string modality = text_of(*one, DCM_Modality);
+      f.key.series = text_of(*one, DCM_SeriesInstanceUID);
+      if (f.key.series.empty()) continue;
+      if (modality == "IO" || modality == "DX" || modality == "CR") s = find_instances(f, images_);
+      if (modality == "SR") s = find_instances(f, report_objects_);
+    }
+    return s;
+  }
+
+  Status find_instances(Found f, std::vector<Found>& all) {
+    std::vector<std::unique_ptr<DcmDataset>> instances;
+    const Status s = scu_.find("IMAGE",
+                               {{DCM_StudyInstanceUID, f.key.study},
+                                {DCM_SeriesInstanceUID, f.key.series},
+                                {DCM_SOPInstanceUID, ""}},
+                               instances);
+    for (const auto& one : instances) {
+      f.key.sop = text_of(*one, DCM_SOPInstanceUID);
+      if (!f.key.sop.empty()) all.push_back(f);
+    }
+    return s;
+  }
+
+  /// Our own reports, newest first: small, and they say which images are worth their pixels.
+  Status read_reports() {
+    int read = 0;
+    for (auto f = report_objects_.rbegin(); f != report_objects_.rend(); ++f) {
+      if (++read > kMostFetchedReports) break;
+      auto got = scu_.retrieve(f->key);
+      if (!got.ok()) return got.status();
+      if (!got.value()) continue;
+      const auto report = read_own_report(*got.value());
+      if (!report || report->patient_id != keys_.patient_id) continue;
+      EarlierReport& known = reports_[report->image_uid];
+      if (known.written <= report->written) known = *report;
+    }
+    return {};
+  }
+
+  /// Looks at one image; false: the archive failed.
+  Status look_at(const Found& f) {
+    const auto report = reports_.find(f.key.sop);
+    if (report != reports_.end() && !report->second.sites.empty() && !keys_.teeth.empty() &&
+        !shares_site(keys_.teeth, report->second.sites)) {
+      add_other_sites(report->second.sites);
+      return {};
+    }
+    auto got = scu_.retrieve(f.key);
+    if (!got.ok()) return got.status();
+    ++result_.fetched;
+    if (!got.value()) return {};
+    const Acquisition a = read_acquisition(*got.value());
+    if (a.patient_id != keys_.patient_id || is_own_object(*got.value()) ||
+        a.sop_instance_uid == keys_.sop_instance_uid ||
+        a.content_date.substr(0, 8) >= keys_.content_date.substr(0, 8))
+      return {};
+    // An image that does not state its site is handed over, to be refused in words.
+    if (!keys_.teeth.empty() && !a.teeth.empty() && !shares_site(keys_.teeth, a.teeth)) {
+      add_other_sites(a.teeth);
+      return {};
+    }
+    candidates_.push_back({a.content_date + a.content_time, std::move(got.value())});
+    loaded_ = loaded_ || (report != reports_.end() && report->second.part_seen);
+    return {};
+  }
+
+  void add_other_sites(const std::vector<std::string>& sites) {
+    auto& all = result_.other_sites;
+    for (const std::string& site : sites)
+      if (std::find(all.begin(), all.end(), site) == all.end()) all.push_back(site);
+  }
+
+  /// All of the newest day that has one.
+  Status fetch_newest() {
+    std::string day;
+    for (auto f = images_.rbegin(); f != images_.rend(); ++f) {
+      if (result_.fetched >= kMostFetchedImages) break;
+      if (!candidates_.empty() && f->date != day) break;
+      day = f->date;
+      if (Status s = look_at(*f); !s.ok()) return s;
+    }
+    return {};
+  }
+
+  /// Until there are enough, or a report says that what is there is loaded.
+  Status fetch_oldest() {
+    std::string day;
+    for (const Found& f : images_) {
+      if (result_.fetched >= kMostFetchedImages || candidates_.size() >= kMostCandidates) break;
+      if (loaded_ && keys_.baseline == Baseline::first_after_loading && f.date != day) break;
+      day = f.date;
+      if (Status s = look_at(f); !s.ok()) return s;
+    }
+    return {};
+  }
+
+  ArchiveScu& scu_;
+  const SearchKeys& keys_;
+  EarlierImages result_;
+  std::vector<Found> images_, report_objects_;
+  std::map<std::string, EarlierReport> reports_;  ///< image's UID -> its newest report
+  std::vector<Candidate> candidates_;
+  bool loaded_ = false;
+};
+
 }  // namespace
 
 Result<EarlierImages> find_earlier_images(const Peer& archive, const std::string& own_ae_title,
-                                          const SearchKeys& keys) {
-  EarlierImages result;
-  if (keys.patient_id.empty()) return result;  // nobody to ask for
-  Search search;
-  if (Status s = search.open(archive, own_ae_title); !s.ok()) return s;
-  const auto series = find_series(search, keys);
-  if (!series.ok()) return series.status();
-  for (const Found& one : series.value()) {
-    if (static_cast<int>(search.got().size()) >= kMostFetchedImages) break;
-    if (Status s = search.get_series(one); !s.ok()) return s;
-  }
-  std::vector<Candidate> candidates;
-  for (const auto& dataset : search.got()) {
-    const Acquisition a = read_acquisition(*dataset);
-    if (a.patient_id != keys.patient_id || is_own_object(*dataset) ||
-        a.sop_instance_uid == keys.sop_instance_uid)
-      continue;
-    if (a.content_date.substr(0, 8) >= keys.content_date.substr(0, 8)) continue;
-    ++result.seen;
-    // An image that does not state its site is handed over, to be refused in words.
-    if (!keys.teeth.empty() && !a.teeth.empty() && !shares_site(keys.teeth, a.teeth)) {
-      for (const std::string& tooth : a.teeth) result.other_sites.push_back(tooth);
-      continue;
-    }
-    candidates.push_back({a.content_date + a.content_time, dataset.get()});
-  }
-  std::sort(candidates.begin(), candidates.end(),
-            [](const Candidate& a, const Candidate& b) { return a.date < b.date; });
-  std::size_t first = 0, last = candidates.size();
-  if (keys.baseline == Baseline::last && last > 1) first = last - 1;
-  if (keys.baseline != Baseline::last) last = std::min(last, kMostCandidates);
-  for (std::size_t i = first; i < last; ++i) {
-    Bytes file = part_10(*candidates[i].dataset);
-    if (!file.empty()) result.files.push_back(std::move(file));
-  }
-  return result;
+                                          const SearchKeys& keys, Retrievals* retrievals) {
+  if (keys.patient_id.empty()) return EarlierImages{};  // nobody to ask for
+  ArchiveScu scu(archive, own_ae_title, retrievals);
+  if (Status s = scu.open(); !s.ok()) return s;
+  Search search(scu, keys);
+  if (Status s = search.run(); !s.ok()) return s;
+  return search.take();
 }
 
 }  // namespace crestgate

@@ -1,7 +1,9 @@
-// Finds the earlier images of a site in the archive: C-FIND of the patient's studies and their
-// intraoral series, C-GET of what may be a baseline. Archives match on Patient ID; anatomy, tooth
-// and laterality are matched here. Own association per call; thread-safe.
+// Finds the earlier images of a site in the archive: C-FIND of the patient's studies, then our own
+// earlier reports, then those images that may be the baseline and that no report gives to another
+// site. Archives match on Patient ID; anatomy, tooth and laterality are matched here. Own
+// association per call; thread-safe.
 #pragma once
+#include <map>
 #include <string>
 #include <vector>
 
@@ -9,6 +11,8 @@
 #include "config/settings.h"
 #include "config/status.h"
 #include "node/fs.h"
+#include "node/report/build.h"
+#include "node/retrievals.h"
 
 namespace crestgate {
 
@@ -24,16 +28,18 @@ struct SearchKeys {
 struct EarlierImages {
   std::vector<Bytes> files;              ///< Part 10, oldest first, as many as the rule asks for
   std::vector<std::string> other_sites;  ///< sites of earlier images that are not this one
-  int seen = 0;                          ///< earlier intraoral images of the patient
+  std::map<std::string, KnownDocument> reports;  ///< image's UID -> our newest report on it
+  int fetched = 0;                               ///< images whose pixels were asked for
 };
 
-/// Series and instances beyond this are not fetched, newest first: a bound on what one image costs.
-constexpr int kMostFetchedImages = 60;
+/// Bounds on what one image costs; reports are read newest first, images as the baseline asks.
+constexpr int kMostFetchedImages = 60, kMostFetchedReports = 60;
 /// First-after-loading needs the pictures to tell; so many candidates are handed over.
 constexpr std::size_t kMostCandidates = 4;
 
-/// Not ok (unavailable): the archive could not be asked; try again later.
+/// Not ok (unavailable): the archive could not be asked; try again later. `retrievals` must belong
+/// to the listener of `own_ae_title`; null: an archive without C-GET cannot be read.
 Result<EarlierImages> find_earlier_images(const Peer& archive, const std::string& own_ae_title,
-                                          const SearchKeys& keys);
+                                          const SearchKeys& keys, Retrievals* retrievals = nullptr);
 
 }  // namespace crestgate

@@ -93,11 +93,12 @@ bool negotiate(T_ASC_Association* association, const Settings& settings, bool wi
 
 /// False: the association cannot go on.
 bool handle_store(T_ASC_Association* association, const T_DIMSE_C_StoreRQ& request,
-                  T_ASC_PresentationContextID context, const Settings& settings, Spool& spool) {
+                  T_ASC_PresentationContextID context, const Settings& settings, Spool& spool,
+                  Retrievals* retrievals) {
   const ReceiveLimits limits{static_cast<std::uint64_t>(settings.listen.max_object_mb) << 20,
                              settings.listen.idle_timeout_s};
-  const Received received =
-      receive_object(association, request, context, spool, settings.listen.ae_title, limits);
+  const Received received = receive_object(association, request, context, spool,
+                                           settings.listen.ae_title, retrievals, limits);
   const std::string line =
       fmt::format("received state={} sop={} class={} caller={}{}{}", log_value(received.state),
                   log_value(request.AffectedSOPInstanceUID), log_value(request.AffectedSOPClassUID),
@@ -124,7 +125,7 @@ bool handle_store(T_ASC_Association* association, const T_DIMSE_C_StoreRQ& reque
 
 /// False when the association is over.
 bool handle_command(T_ASC_Association* association, const Settings& settings, Spool& spool,
-                    const CommitmentSink& commitments) {
+                    const CommitmentSink& commitments, Retrievals* retrievals) {
   T_ASC_PresentationContextID context = 0;
   T_DIMSE_Message message;
   const OFCondition got = DIMSE_receiveCommand(
@@ -140,7 +141,7 @@ bool handle_command(T_ASC_Association* association, const Settings& settings, Sp
                                   nullptr)
                .good();
   } else if (good && message.CommandField == DIMSE_C_STORE_RQ) {
-    good = handle_store(association, message.msg.CStoreRQ, context, settings, spool);
+    good = handle_store(association, message.msg.CStoreRQ, context, settings, spool, retrievals);
   } else if (good && commitments && message.CommandField == DIMSE_N_EVENT_REPORT_RQ) {
     good = serve_commitment_report(association, message.msg.NEventReportRQ, context,
                                    settings.listen.idle_timeout_s, commitments);
@@ -154,14 +155,14 @@ bool handle_command(T_ASC_Association* association, const Settings& settings, Sp
 }  // namespace
 
 void serve_association(T_ASC_Association* association, const Settings& settings, Spool& spool,
-                       const CommitmentSink& commitments, const std::atomic<bool>& stopping,
-                       bool busy) {
+                       const CommitmentSink& commitments, Retrievals* retrievals,
+                       const std::atomic<bool>& stopping, bool busy) {
   if (negotiate(association, settings, commitments != nullptr, busy)) {
     const SystemClock clock;
     std::int64_t idle_since_s = clock.now_s();
     for (;;) {
       if (ASC_dataWaiting(association, 1)) {
-        if (!handle_command(association, settings, spool, commitments)) break;
+        if (!handle_command(association, settings, spool, commitments, retrievals)) break;
         idle_since_s = clock.now_s();
         continue;
       }

@@ -4,6 +4,7 @@
 
 #include "config/settings.h"
 #include "node/commitment_net.h"
+#include "node/retrievals.h"
 #include "node/spool.h"
 
 struct T_ASC_Association;
@@ -12,9 +13,9 @@ namespace crestgate {
 
 /// Negotiates and serves until release, abort, idle timeout or `stopping`; frees the association.
 /// `busy`: reject it as 'local limit exceeded'. `commitments`: takes storage commitment reports;
-/// not accepted in negotiation if empty.
+/// not accepted in negotiation if empty. `retrievals` as for StoreScp.
 void serve_association(T_ASC_Association* association, const Settings& settings, Spool& spool,
-                       const CommitmentSink& commitments, const std::atomic<bool>& stopping,
-                       bool busy);
+                       const CommitmentSink& commitments, Retrievals* retrievals,
+                       const std::atomic<bool>& stopping, bool busy);
 
 }  // namespace crestgate

@@ -29,6 +29,7 @@ Processed Comparer::compare(const std::string& path, const EarlierImages& earlie
   WorkerJob job = make_job_();
   job.archive = WorkerJob::Archive::asked;
   job.earlier = earlier.files;
+  job.earlier_reports = earlier.reports;
   job.other_sites = earlier.other_sites;
   if (prior != nullptr) job.prior = *prior;
   return interpret(run_(path, job));

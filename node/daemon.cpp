@@ -111,7 +111,7 @@ void Daemon::make_comparer() {
     return output;
   };
   const auto find = [this](const SearchKeys& keys) {
-    return find_earlier_images(settings_.archive, settings_.listen.ae_title, keys);
+    return find_earlier_images(settings_.archive, settings_.listen.ae_title, keys, &retrievals_);
   };
   owed_ = std::make_unique<ComparisonQueue>(fs_, settings_.state.folder);
   comparer_ = std::make_unique<Comparer>(*owed_, *spool_, make_job, run, find);
@@ -144,7 +144,7 @@ Status Daemon::start() {
       return ours;
     };
   }
-  scp_ = std::make_unique<StoreScp>(settings_, *spool_, sink);
+  scp_ = std::make_unique<StoreScp>(settings_, *spool_, sink, &retrievals_);
   if (Status s = scp_->start(); !s.ok()) return s;
   for (int i = 0; i < settings_.workers.count; ++i) {
     workers_.emplace_back([this] { work_loop(); });

@@ -62,6 +62,7 @@ class Daemon {
   std::unique_ptr<Commitments> commitments_;  ///< null: not wanted
   std::unique_ptr<ComparisonQueue> owed_;
   std::unique_ptr<Comparer> comparer_;
+  Retrievals retrievals_;
   std::unique_ptr<StoreScp> scp_;
   std::vector<std::thread> workers_;
   std::thread outbox_thread_, comparison_thread_;

@@ -24,8 +24,9 @@ constexpr std::uint64_t kMostExcessBytes = 1024ULL * 1024 * 1024;
 /// the association stays usable and the right refusal can be answered.
 class SpoolConsumer : public DcmConsumer {
  public:
-  SpoolConsumer(Incoming* incoming, std::uint64_t most_bytes)
-      : incoming_(incoming), most_bytes_(most_bytes) {}
+  /// `kept`: takes a copy in memory instead; with neither, the bytes are dropped.
+  SpoolConsumer(Incoming* incoming, Bytes* kept, std::uint64_t most_bytes)
+      : incoming_(incoming), kept_(kept), most_bytes_(most_bytes) {}
   OFBool good() const override { return OFTrue; }
   OFCondition status() const override { return EC_Normal; }
   OFBool isFlushed() const override { return OFTrue; }
@@ -38,8 +39,10 @@ class SpoolConsumer : public DcmConsumer {
     if (bytes_ > most_bytes_) {
       failed_ = Status::error(Code::too_large, "object is larger than listen.max_object_mb");
     }
-    if (incoming_ == nullptr || !failed_.ok()) return size;
+    if (!failed_.ok()) return size;
     const auto* first = static_cast<const std::uint8_t*>(data);
+    if (kept_ != nullptr) kept_->insert(kept_->end(), first, first + count);
+    if (incoming_ == nullptr) return size;
     const std::size_t room = kHeadBytes - head_.size();
     head_.insert(head_.end(), first, first + std::min(room, count));
     failed_ = incoming_->append_data(data, count);
@@ -51,6 +54,7 @@ class SpoolConsumer : public DcmConsumer {
 
  private:
   Incoming* incoming_;
+  Bytes* kept_;
   std::uint64_t most_bytes_, bytes_ = 0;
   Bytes head_;
   Status failed_;
@@ -124,27 +128,35 @@ Received refuse(const Status& why, std::uint16_t answer, bool connection_good) {
 
 Received receive_object(T_ASC_Association* association, const T_DIMSE_C_StoreRQ& request,
                         unsigned char presentation_context, Spool& spool,
-                        const std::string& own_ae_title, const ReceiveLimits& limits) {
+                        const std::string& own_ae_title, Retrievals* retrievals,
+                        const ReceiveLimits& limits) {
   T_ASC_PresentationContext context;
   ASC_findAcceptedPresentationContext(association->params, presentation_context, &context);
   const bool answers_us = (request.opts & O_STORE_MOVEORIGINATORAETITLE) != 0 &&
                           own_ae_title == request.MoveOriginatorApplicationEntityTitle;
   const bool dropped = answers_us || is_report_class(request.AffectedSOPClassUID);
 
+  const bool awaited =
+      answers_us && retrievals != nullptr && retrievals->wanted(request.AffectedSOPInstanceUID);
   Status problem;
   std::unique_ptr<Incoming> incoming;
-  if (!dropped) {
-    auto begun = spool.begin();
-    if (begun.ok()) {
-      incoming = std::move(begun.value());
-      const auto header = file_header(request, context.acceptedTransferSyntax,
-                                      association->params->DULparams.callingAPTitle);
-      problem = header.ok() ? incoming->append_header(header.value()) : header.status();
-    } else {
+  Bytes kept;
+  if (awaited || !dropped) {
+    auto header = file_header(request, context.acceptedTransferSyntax,
+                              association->params->DULparams.callingAPTitle);
+    problem = header.status();
+    if (awaited && problem.ok()) kept = std::move(header.value());
+    if (!awaited && problem.ok()) {
+      auto begun = spool.begin();
       problem = begun.status();
+      if (problem.ok()) {
+        incoming = std::move(begun.value());
+        problem = incoming->append_header(header.value());
+      }
     }
   }
-  SpoolConsumer consumer(problem.ok() ? incoming.get() : nullptr, limits.most_bytes);
+  SpoolConsumer consumer(problem.ok() ? incoming.get() : nullptr, awaited ? &kept : nullptr,
+                         limits.most_bytes);
   SpoolStream stream(consumer);
   T_ASC_PresentationContextID data_context = 0;
   const OFCondition got =
@@ -155,6 +167,7 @@ Received receive_object(T_ASC_Association* association, const T_DIMSE_C_StoreRQ&
   }
   if (problem.ok()) problem = consumer.failed();
   if (!problem.ok()) return refuse(problem, dimse_status(problem), true);
+  if (awaited) retrievals->deliver(request.AffectedSOPInstanceUID, kept);
   if (dropped) {
     return {kStoreSuccess, answers_us ? "answer to our own retrieval" : "not an image", {}, true};
   }

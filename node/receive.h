@@ -6,6 +6,7 @@
 #include <string>
 
 #include "config/status.h"
+#include "node/retrievals.h"
 #include "node/spool.h"
 
 struct T_ASC_Association;
@@ -26,8 +27,11 @@ struct Received {
   bool connection_good = true;  ///< false: abort the association
 };
 
+/// An answer to a retrieval of our own goes to `retrievals`, if it waits for it, never to the
+/// spool.
 Received receive_object(T_ASC_Association* association, const T_DIMSE_C_StoreRQ& request,
                         unsigned char presentation_context, Spool& spool,
-                        const std::string& own_ae_title, const ReceiveLimits& limits);
+                        const std::string& own_ae_title, Retrievals* retrievals,
+                        const ReceiveLimits& limits);
 
 }  // namespace crestgate

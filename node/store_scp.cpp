@@ -65,8 +65,12 @@ Request look_at_request(int fd) {
 
 }  // namespace
 
-StoreScp::StoreScp(const Settings& settings, Spool& spool, CommitmentSink commitments)
-    : settings_(settings), spool_(spool), commitments_(std::move(commitments)) {}
+StoreScp::StoreScp(const Settings& settings, Spool& spool, CommitmentSink commitments,
+                   Retrievals* retrievals)
+    : settings_(settings),
+      spool_(spool),
+      commitments_(std::move(commitments)),
+      retrievals_(retrievals) {}
 
 StoreScp::~StoreScp() { stop(); }
 
@@ -133,13 +137,13 @@ void StoreScp::take_connection(int fd) {
   reap(false);
   const bool busy = servers_.size() >= static_cast<std::size_t>(settings_.listen.max_associations);
   if (busy) {
-    serve_association(association, settings_, spool_, commitments_, stopping_, true);
+    serve_association(association, settings_, spool_, commitments_, retrievals_, stopping_, true);
     return;
   }
   Server server;
   server.done = std::make_shared<std::atomic<bool>>(false);
   server.thread = std::thread([this, association, done = server.done] {
-    serve_association(association, settings_, spool_, commitments_, stopping_, false);
+    serve_association(association, settings_, spool_, commitments_, retrievals_, stopping_, false);
     *done = true;
   });
   servers_.push_back(std::move(server));

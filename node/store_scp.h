@@ -23,7 +23,9 @@ class StoreScp {
  public:
   /// `settings` (its `listen` part) is copied; `spool` must outlive the listener. Port 0: any free.
   /// `commitments` takes reports of storage commitment; empty: they are not accepted.
-  StoreScp(const Settings& settings, Spool& spool, CommitmentSink commitments = nullptr);
+  /// `retrievals` takes the answers to our own C-MOVE requests; null: they are dropped.
+  StoreScp(const Settings& settings, Spool& spool, CommitmentSink commitments = nullptr,
+           Retrievals* retrievals = nullptr);
   ~StoreScp();
   StoreScp(const StoreScp&) = delete;
   StoreScp& operator=(const StoreScp&) = delete;
@@ -49,6 +51,7 @@ class StoreScp {
   Settings settings_;
   Spool& spool_;
   CommitmentSink commitments_;
+  Retrievals* retrievals_;
   int listen_fd_ = -1;
   int port_ = 0;
   T_ASC_Network* network_ = nullptr;

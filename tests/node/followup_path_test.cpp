@@ -12,6 +12,7 @@
 #include <fstream>
 #include <sstream>
 
+#include "node/archive_search.h"
 #include "tests/support/dicom_writer.h"
 #include "tests/support/net/net_client.h"
 #include "tests/support/net/net_counting_scp.h"
@@ -25,14 +26,17 @@ class Archive {
  public:
   Archive() : port_(free_port()) {
     std::filesystem::create_directories(folder_.path() + "/store");
-    std::ofstream(folder_.path() + "/archive.cfg")
-        << "NetworkTCPPort = " << port_ << "\nMaxPDUSize = 16384\nMaxAssociations = 16\n"
-        << "HostTable BEGIN\nHostTable END\nVendorTable BEGIN\nVendorTable END\nAETable BEGIN\n"
-        << "ARCHIVE " << folder_.path() << "/store RW (500, 1024mb) ANY\nAETable END\n";
+    configure("");
   }
   ~Archive() { stop(); }
   Archive(const Archive&) = delete;
   Archive& operator=(const Archive&) = delete;
+
+  /// Before start(): no C-GET; C-MOVE to the node at this port.
+  void offer_move_only(int node_port) {
+    configure("node = (CRESTGATE, 127.0.0.1, " + std::to_string(node_port) + ")\n");
+    with_get_ = false;
+  }
 
   bool start() {
     const std::string config = folder_.path() + "/archive.cfg";
@@ -41,7 +45,8 @@ class Archive {
       const int log = ::open("/dev/null", O_WRONLY);
       dup2(log, 1);
       dup2(log, 2);
-      execlp("dcmqrscp", "dcmqrscp", "-c", config.c_str(), static_cast<char*>(nullptr));
+      execlp("dcmqrscp", "dcmqrscp", "-c", config.c_str(), with_get_ ? "-q" : "--disable-get",
+             static_cast<char*>(nullptr));
       _exit(127);
     }
     SendOptions as_archive;
@@ -84,8 +89,16 @@ class Archive {
   }
 
  private:
+  void configure(const std::string& hosts) {
+    std::ofstream(folder_.path() + "/archive.cfg")
+        << "NetworkTCPPort = " << port_ << "\nMaxPDUSize = 16384\nMaxAssociations = 16\n"
+        << "HostTable BEGIN\n"
+        << hosts << "HostTable END\nVendorTable BEGIN\nVendorTable END\nAETable BEGIN\n"
+        << "ARCHIVE " << folder_.path() << "/store RW (500, 1024mb) ANY\nAETable END\n";
+  }
   TempFolder folder_;
   int port_;
+  bool with_get_ = true;
   pid_t pid_ = -1;
 };
 
@@ -156,6 +169,60 @@ TEST_F(FollowUpPath, TheComparisonIsInTheReportAndInAPicture) {
   EXPECT_TRUE(holds(report, "resolved: loss")) << report;
   EXPECT_TRUE(holds(report, "within measurement error")) << report;
   EXPECT_EQ(archive.pictures(), 1);
+}
+
+SearchKeys keys_of(const std::string& tooth, Baseline baseline) {
+  SearchKeys keys;
+  const phantom::Scene s;
+  keys.patient_id = s.identity.patient_id;
+  keys.issuer_of_patient_id = s.identity.issuer_of_patient_id;
+  keys.sop_instance_uid = "2.25.7002";
+  keys.content_date = "20260112";
+  keys.teeth = {tooth};
+  keys.baseline = baseline;
+  return keys;
+}
+
+/// Our own reports in the archive: the baseline's is named by the comparison, and an image that its
+/// report gives to another site is not fetched at all.
+TEST_F(FollowUpPath, EarlierReportsAreReadFirst) {
+  store(site("20250110", "2.25.7001"), node.port(), "CRESTGATE");  // judged: now it has a report
+  phantom::Scene elsewhere = site("20250210", "2.25.7011");
+  elsewhere.identity.tooth = "45";
+  elsewhere.identity.laterality = "R";
+  store(elsewhere, archive.port(), "ARCHIVE");
+  store(elsewhere, node.port(), "CRESTGATE");
+  ASSERT_TRUE(settled()) << node.log();
+  const Peer peer{"ARCHIVE", "127.0.0.1", archive.port()};
+  const auto found = find_earlier_images(peer, "CRESTGATE", keys_of("36", Baseline::last));
+  ASSERT_TRUE(found.ok()) << found.status().text;
+  EXPECT_EQ(found.value().files.size(), 1U);
+  EXPECT_EQ(found.value().fetched, 1);
+  EXPECT_EQ(found.value().other_sites, std::vector<std::string>{"45"});
+  ASSERT_EQ(found.value().reports.count("2.25.7001"), 1U);
+
+  follow_up(site("20260112", "2.25.7002"));
+  ASSERT_TRUE(settled()) << node.log();
+  const std::string report = only_report("2.25.7002");
+  const std::size_t evidence = report.find("PertinentOtherEvidenceSequence");
+  ASSERT_NE(evidence, std::string::npos) << report;
+  const KnownDocument& earlier = found.value().reports.at("2.25.7001");
+  EXPECT_NE(report.find("[" + earlier.sop_instance_uid + "]", evidence), std::string::npos);
+}
+
+TEST_F(FollowUpPath, AnArchiveWithoutCGetIsAskedToMove) {
+  archive.stop();
+  archive.offer_move_only(node.port());
+  ASSERT_TRUE(archive.start());
+  const Peer peer{"ARCHIVE", "127.0.0.1", archive.port()};
+  const auto alone = find_earlier_images(peer, "CRESTGATE", keys_of("36", Baseline::last));
+  EXPECT_FALSE(alone.ok());  // nobody listens for the answers: C-GET was all there was
+  follow_up(site("20260112", "2.25.7002"));
+  ASSERT_TRUE(settled()) << node.log();
+  EXPECT_TRUE(holds(only_report("2.25.7002"),
+                    "Compared with the image of 2025-01-10 (2.25.7001): compared"))
+      << node.log();
+  EXPECT_TRUE(holds(node.log(), "answer to our own retrieval")) << node.log();
 }
 
 TEST_F(FollowUpPath, AStoppedArchiveDelaysTheComparisonAndLosesNothing) {
