@@ -13,7 +13,7 @@ constexpr double kSamplesPerRadius = 40.0;
 constexpr double kCoarseSize = 140.0;  // survey px
 constexpr int kMostRibbons = 18;
 constexpr double kCrossing = 0.9;    // cosine of the least angle between crossing implants
-constexpr double kLongRibbon = 2.0;  // length over width
+constexpr double kLongRibbon = 1.5;  // length over width
 constexpr double kSameLine = 0.96;   // cosine
 constexpr double kWorthRefining = 0.03;
 constexpr double kLeastConfidence = 0.1;  // below: not even a possible implant
@@ -53,17 +53,17 @@ std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
                          ribbon.half_length_px, kSamplesPerRadius, ribbon.lone_side);
   if (c.body.trace.size() == 0) return std::nullopt;
   c.ends = find_ends(c.body, acquisition.jaw);
-  c.confidence = weigh(gather_evidence(c.body, c.ends, survey, acquisition));
+  c.confidence = weigh(gather_evidence(frame, c.body, c.ends, survey, acquisition));
   if (!(c.confidence > kWorthRefining)) return std::nullopt;
   // Once more without what is mounted on top and without the rounding of the apex.
   const double sense = c.ends.coronal_sense, r = c.body.radius_px;
   Candidate again;
   again.body = refit_body(frame, survey.field, c.body, c.ends.platform_v_px - 0.1 * sense * r,
                           c.ends.apex_v_px + 0.3 * sense * r, kSamplesPerRadius);
-  c.evidence = gather_evidence(c.body, c.ends, survey, acquisition);
+  c.evidence = gather_evidence(frame, c.body, c.ends, survey, acquisition);
   if (again.body.trace.size() > 0) {
     again.ends = find_ends(again.body, acquisition.jaw);
-    again.evidence = gather_evidence(again.body, again.ends, survey, acquisition);
+    again.evidence = gather_evidence(frame, again.body, again.ends, survey, acquisition);
     again.confidence = weigh(again.evidence);
     // A misread end must not cost the implant.
     if (again.confidence > c.confidence - 0.1) c = std::move(again);
@@ -71,6 +71,22 @@ std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
   if (!(c.confidence >= kLeastConfidence)) return std::nullopt;
   c.rank = c.confidence + 0.2 * c.evidence.silhouette.strength;
   return c;
+}
+
+/// Two implants of one mouth are of like metal and threaded alike: beside a sure thread, a body
+/// without one must at least be as bright (a root is as even, and darker).
+void compare_metal(std::vector<Candidate>* found) {
+  double level = 0.0;
+  for (const Candidate& c : *found)
+    if (c.confidence > 0.8 && thread_of(c.evidence) > 0.8)
+      level = std::max(level, c.evidence.level);
+  for (Candidate& c : *found) {
+    const double share = c.evidence.level / std::max(level, 1e-9);
+    if (level <= 0.0 || share >= 1.0) continue;
+    const double loss = 0.5 * std::min(1.0, (1.0 - share) / 0.1) * (1.0 - thread_of(c.evidence));
+    c.confidence -= loss * c.confidence;
+    c.rank -= loss * c.rank;
+  }
 }
 
 /// Two readings of the same metal: one's middle lies on the other. Two implants may cross in the
@@ -123,6 +139,7 @@ std::vector<Candidate> find_candidates(const Frame& frame, const Survey& survey,
       std::optional<Candidate> c = work_out(frame, survey, acquisition, part);
       if (c) found.push_back(std::move(*c));
     }
+  compare_metal(&found);
   std::sort(found.begin(), found.end(),
             [](const Candidate& a, const Candidate& b) { return a.rank > b.rank; });
   for (Candidate& c : found)

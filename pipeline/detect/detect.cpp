@@ -5,13 +5,19 @@
 #include <limits>
 
 #include "pipeline/detect/candidate.h"
+#include "pipeline/image/statistics.h"
 
 namespace crestgate {
 namespace {
 
 // More likely not an implant than one: saying 'possible implant' of every tooth helps nobody.
 constexpr double kLeastReported = 0.45;
-constexpr double kSureThread = 0.8;  // of 1: on the silhouette and in the grey values
+constexpr double kInBone = 0.1;        // level beside it; between two dark things it is 0
+constexpr double kSharedThread = 0.5;  // of the fainter flank's variance
+constexpr double kSureThread = 0.8;    // of 1: on the silhouette and in the grey values
+
+constexpr float kClipped = 0.995F;
+constexpr double kBurntOut = 0.75;  // middle of the upper greys, of the picture's range
 
 /// The reported value: edges from the platform to the apex in v, one sample per pixel.
 ImplantShape to_shape(const Frame& frame, const Field& field, const Body& body, const Ends& ends) {
@@ -69,6 +75,22 @@ std::vector<ImplantShape> to_shapes(const Frame& frame, const Found& found) {
   return shapes;
 }
 
+/// Bone exposed nearly to white leaves metal a sliver of the range: the same picture with the upper
+/// greys spread by a power, as a reader would turn the window. Empty if it is not like that.
+Frame upper_greys_spread(const Frame& frame) {
+  const Survey survey = make_survey(frame);
+  std::vector<double> upper;
+  for (const float v : survey.values)
+    if (v > 0.5F && v < kClipped) upper.push_back(v);
+  const double middle = median_of(upper);
+  if (4 * upper.size() < survey.values.size() || !(middle > kBurntOut)) return {};
+  Frame spread = frame;
+  const double power = std::log(0.5) / std::log(middle), range = survey.high - survey.low;
+  for (float& v : spread.values)
+    v = static_cast<float>(std::pow(std::clamp((v - survey.low) / range, 0.0, 1.05), power));
+  return spread;
+}
+
 /// Both flanks of one in view.
 bool whole(const Candidate& c) { return c.body.trace.lone_side == 0; }
 
@@ -86,12 +108,18 @@ EitherWay detect_either_way(const Frame& frame, const Acquisition& acquisition,
     if (c.confidence >= least_confidence && whole(c)) return {to_shapes(frame, found), false};
     best = std::max(best, c.confidence);
   }
+  const Frame spread = upper_greys_spread(frame);
+  const Found in_spread = find(spread, acquisition);
+  for (const Candidate& c : in_spread.candidates)
+    if (c.confidence > best && whole(c) && thread_of(c.evidence) > kSureThread)
+      return {to_shapes(spread, in_spread), false};
   // Beside a dark implant the bone is a bright area with its thread on one flank: one flank proves
   // nothing, nor does an even band between two dark things.
   const Frame turned = negative(frame);
   const Found in_negative = find(turned, acquisition);
   for (const Candidate& c : in_negative.candidates)
-    if (c.confidence > best && whole(c) && thread_of(c.evidence) > kSureThread)
+    if (c.confidence > best && whole(c) && thread_of(c.evidence) > kSureThread &&
+        c.evidence.silhouette.weaker > kSharedThread && c.evidence.bed > kInBone)
       return {to_shapes(turned, in_negative), true};
   return {to_shapes(frame, found), false};
 }

@@ -17,8 +17,9 @@ struct EitherWay {
   bool in_negative = false;  ///< found in the negative: the grey scale is inverted, undeclared
 };
 
-/// The same, and where nothing as confident as `least_confidence` shows with both flanks, in the
-/// negative too: some exports turn the grey scale without saying so.
+/// The same, and where nothing as confident as `least_confidence` shows with both flanks, with the
+/// upper greys spread (bone burnt out) and in the negative too: some exports turn the grey scale
+/// without saying so.
 EitherWay detect_either_way(const Frame& frame, const Acquisition& acquisition,
                             double least_confidence);
 

@@ -41,6 +41,30 @@ double visible_share(const Body& b, const Field& field) {
   return all > 0 ? static_cast<double>(in) / all : 0.0;
 }
 
+/// How far the grey value falls from the body near the flank in view towards where the picture
+/// ends, in steps of that flank. A body cut by the border stays metal up to there; beside a post,
+/// the tooth it stands in begins before.
+double far_fall(const Frame& frame, const Body& b, const Field& field) {
+  const int side = b.trace.lone_side;
+  std::vector<double> falls;
+  const int stride = std::max(1, (b.last - b.first) / 60);
+  for (int i = b.first; i <= b.last; i += stride) {
+    std::vector<double> inward;  // from the flank in view on, in tenths of a radius
+    for (int k = 2; k <= 20; ++k) {
+      const Point p = b.trace.axis.to_image(side * (1.0 - 0.1 * k) * b.radius_px, b.trace.v_px(i));
+      if (!field.contains(p, 2.0)) break;
+      inward.push_back(interpolate(frame, p));
+    }
+    const std::size_t n = inward.size();
+    if (n < 6) continue;
+    const double far = (inward[n - 1] + inward[n - 2]) / 2;
+    std::nth_element(inward.begin(), inward.begin() + n * 4 / 5, inward.end());
+    const double step = side > 0 ? b.trace.plus_step[i] : b.trace.minus_step[i];
+    if (step > 0) falls.push_back((inward[n * 4 / 5] - far) / step);
+  }
+  return falls.size() < 8 ? 0.0 : median_of(falls);
+}
+
 PeriodEvidence period(const Serration& s, double step_px) {
   return {s.strength, s.weaker_share, s.pitch > 0 ? (s.last - s.first) * step_px / s.pitch : 0.0,
           s.pitch};
@@ -63,7 +87,8 @@ double weigh_one_flank(const Evidence& e) {
                        ramp(e.flank_step, 0.1, 0.22) * ramp(e.solidity, 0.4, 0.7);
   const double turns = ramp(e.silhouette.pitches, 3.3, 4.5);
   const double shape = plateau(e.length_in_diameters, 0.6, 0.9, 4.5, 6.5);
-  return 0.9 * wide * metal * turns * shape * thread_of(e);
+  const double goes_on = ramp(e.far_fall, 0.65, 0.4);
+  return 0.9 * wide * metal * turns * shape * goes_on * thread_of(e);
 }
 
 }  // namespace
@@ -76,7 +101,7 @@ double thread_of(const Evidence& e) {
   return 0.5 * std::max(edges, stripes) + 0.5 * agreed;
 }
 
-Evidence gather_evidence(const Body& b, const Ends& ends, const Survey& survey,
+Evidence gather_evidence(const Frame& frame, const Body& b, const Ends& ends, const Survey& survey,
                          const Acquisition& acquisition) {
   Evidence e;
   const FlankTrace& t = b.trace;
@@ -107,6 +132,13 @@ Evidence gather_evidence(const Body& b, const Ends& ends, const Survey& survey,
   e.rim_balance = (std::min(rm, rp) - out) / std::max(1e-9, std::max(rm, rp) - out);
   e.asymmetry = 1.48 * median_of(off) / b.radius_px;
   e.flank_step = median_of(step) / range;
+  e.flank_share = e.flank_step / std::max(1e-9, e.contrast);
+  std::vector<double> bed;
+  const double half = 0.5 * (ends.platform_v_px + ends.apex_v_px);
+  const int from = t.index(std::min(half, ends.apex_v_px));
+  for (int i = from; i <= t.index(std::max(half, ends.apex_v_px)); ++i)
+    bed.push_back(std::fmin(t.minus_outside[i], t.plus_outside[i]));
+  e.bed = (median_of(bed) - survey.low) / range;
   if (!metal.empty()) {
     std::sort(metal.begin(), metal.end());
     e.solidity = (metal[metal.size() / 10] - out) / std::max(1e-9, metal[metal.size() / 2] - out);
@@ -115,7 +147,10 @@ Evidence gather_evidence(const Body& b, const Ends& ends, const Survey& survey,
       std::max(ripple_px(t.minus_px, b.first, b.last), ripple_px(t.plus_px, b.first, b.last)) /
       b.radius_px;
   e.one_flank = t.lone_side != 0;
-  if (e.one_flank) e.visible_share = visible_share(b, survey.field);
+  if (e.one_flank) {
+    e.visible_share = visible_share(b, survey.field);
+    e.far_fall = far_fall(frame, b, survey.field);
+  }
   return e;
 }
 
@@ -125,12 +160,16 @@ double weigh(const Evidence& e) {
   const double size = e.diameter_mm ? plateau(*e.diameter_mm, 2.2, 2.8, 6.0, 7.0)
                                     : plateau(e.diameter_share, 0.07, 0.11, 0.27, 0.36);
   const double metal =
-      ramp(e.level, 0.2, 0.4) * ramp(e.solidity, 0.1, 0.3) * ramp(e.flank_step, 0.03, 0.1);
+      ramp(e.level, 0.2, 0.4) * ramp(e.solidity, 0.1, 0.3) * ramp(e.flank_step, 0.03, 0.1) *
+      // Bright only in its core: the filling of a root, not a body that ends at the flank.
+      ramp(e.flank_share, 0.15, 0.3);
   const double thread = thread_of(e);
   // Without a thread: thicker than a post, and straight as only a turned part is.
   const double thick = e.diameter_mm ? plateau(*e.diameter_mm, 2.8, 3.2, 5.6, 6.4)
                                      : plateau(e.diameter_share, 0.11, 0.15, 0.27, 0.34);
-  const double body = (1.0 - thread) * thick * ramp(e.even_in_diameters, 1.1, 1.6) *
+  // An implant lies in bone: an even block in the air is a step wedge, a drill's shank, a bar.
+  const double body = (1.0 - thread) * thick * ramp(e.bed, 0.06, 0.15) *
+                      ramp(e.even_in_diameters, 1.1, 1.6) *
                       plateau(e.length_in_diameters, 1.3, 1.9, 3.6, 4.4);
   const double straight =
       ramp(-std::log10(e.ripple > 0 ? e.ripple : 1.0), 1.45, 2.1) * ramp(e.asymmetry, 0.03, 0.01);

@@ -26,8 +26,11 @@ struct Evidence {
   double level = 0.0;                 ///< metal level, 0 = dark, 1 = brightest 0.5 % of the picture
   double contrast = 0.0;              ///< against both sides, same units
   double flank_step = 0.0;            ///< grey step right at the fainter flank, same units
-  double solidity = 0.0;         ///< darkest tenth of its rows over their median, above outside
-  PeriodEvidence silhouette;     ///< serration of the flanks
+  double flank_share = 0.0;           ///< that step over the contrast: metal reaches to its flank
+  double far_fall = 0.0;      ///< one flank in view: fall towards the border over that flank's step
+  double bed = 0.0;           ///< level beside its apical half, 0 = darkest of the picture
+  double solidity = 0.0;      ///< darkest tenth of its rows over their median, above outside
+  PeriodEvidence silhouette;  ///< serration of the flanks
   double serration_depth = 0.0;  ///< amplitude of the better flank / radius
   PeriodEvidence stripes;        ///< of the grey values
   double ripple = 0.0;           ///< robust sd of the less straight flank about its line / radius
@@ -37,8 +40,8 @@ struct Evidence {
   double visible_share = 1.0;    ///< of the width inside the picture
 };
 
-Evidence gather_evidence(const Body& body, const Ends& ends, const Survey& survey,
-                         const Acquisition& acquisition);
+Evidence gather_evidence(const Frame& frame, const Body& body, const Ends& ends,
+                         const Survey& survey, const Acquisition& acquisition);
 
 /// 0 no thread .. 1 silhouette and grey values show the same one.
 double thread_of(const Evidence& evidence);

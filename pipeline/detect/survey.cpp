@@ -44,7 +44,9 @@ Survey make_survey(const Frame& frame, double size_px) {
   s.columns = width / s.factor;
   s.rows = height / s.factor;
   s.values.assign(static_cast<std::size_t>(s.rows) * s.columns, 0.0F);
-  std::vector<float> sorted;
+  const auto ends = std::minmax_element(frame.values.begin(), frame.values.end());
+  const float least = *ends.first, most = *ends.second;
+  std::vector<float> sorted, between;
   for (int y = 0; y < s.rows; ++y)
     for (int x = 0; x < s.columns; ++x) {
       double sum = 0.0;
@@ -59,8 +61,11 @@ Survey make_survey(const Frame& frame, double size_px) {
       float& v = s.values[static_cast<std::size_t>(y) * s.columns + x];
       v = n > 0 ? static_cast<float>(sum / n) : std::numeric_limits<float>::quiet_NaN();
       if (n > 0) sorted.push_back(v);
+      // Clipped or never exposed (a cone cut printed white): says nothing of the picture's range.
+      if (n > 0 && v > least && v < most) between.push_back(v);
     }
   if (sorted.size() < 100) return s;
+  if (2 * between.size() > sorted.size()) sorted.swap(between);
   std::sort(sorted.begin(), sorted.end());
   s.low = sorted[sorted.size() / 100];
   s.high = sorted[sorted.size() * 995 / 1000];

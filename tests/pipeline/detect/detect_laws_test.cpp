@@ -169,6 +169,20 @@ TEST(Detect, AnUndeclaredInversionIsReadAsItsNegativeAndSaid) {
   EXPECT_FALSE(said(none));
 }
 
+TEST(Detect, LookAlikesOnceTakenForImplantsAreNone) {
+  // Two step wedges in the air, a wavy root filling, a threaded post in a tooth cut by the border.
+  for (const std::uint64_t seed : {80094, 70138, 50137, 300029})
+    EXPECT_TRUE(detect(see(phantom::implant_free_scene(seed))).empty()) << seed;
+}
+
+TEST(Detect, AThreadInBurntOutBoneIsFound) {
+  const Seen s = see(phantom::random_scene(300062));
+  const EitherWay found =
+      detect_either_way(s.frame, s.acquisition, Rules{}.detection.least_confidence);
+  EXPECT_FALSE(found.in_negative);
+  EXPECT_NE(test::on(sure(found.shapes), s.truth.implants[0]), nullptr);
+}
+
 TEST(Detect, DegeneratePicturesGiveNothing) {
   Frame frame;
   EXPECT_TRUE(detect_implants(frame, {}).empty());
