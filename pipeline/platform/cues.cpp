@@ -24,6 +24,7 @@ Profile combine(const Profile& a, const Profile& b,
 }
 
 double lesser(double a, double b) { return a < b ? a : b; }
+double greater(double a, double b) { return a > b ? a : b; }
 double difference(double a, double b) { return a - b; }
 
 Profile mean_of(const std::vector<Profile>& all) {
@@ -67,15 +68,38 @@ class Gatherer {
     return combine(beside, window_mean(p, -arc - 0.03, arc + 0.03), difference);
   }
 
-  /// Weaker flank of each pair of zones, then their mean.
-  Profile weaker_flank(Profile (Gatherer::*of)(double) const) const {
+  /// How much darker it is over some stretch just coronal of the rim than beyond its two ends: an
+  /// open joint, whatever its height.
+  Profile slit(double x) const {
+    const Profile p = shifted(s_.zone(x, kZoneHalf), -arc_mm(x));
+    const Profile apical = window_mean(p, 0.04, 0.28);
+    Profile most(p.size(), std::nan(""));
+    for (const double height : {0.16, 0.28, 0.48, 0.8}) {
+      const Profile coronal = window_mean(p, -height - 0.32, -height - 0.04);
+      const Profile inside = window_mean(p, -height + 0.04, -0.04);
+      const Profile depth = combine(combine(apical, coronal, lesser), inside, difference);
+      for (std::size_t i = 0; i < p.size(); ++i)
+        if (!(most[i] >= depth[i])) most[i] = depth[i];
+    }
+    return most;
+  }
+
+  /// One flank of each pair of zones, then their mean.
+  Profile of_flanks(Profile (Gatherer::*of)(double) const, double (*pick)(double, double)) const {
     std::vector<Profile> all;
     for (const double x : {0.72, 0.8, 0.88, 0.94}) {
       const Profile minus = (this->*of)(s_.in_view[0] ? -x : x);
       const Profile plus = (this->*of)(s_.in_view[1] ? x : -x);
-      all.push_back(combine(minus, plus, lesser));
+      all.push_back(combine(minus, plus, pick));
     }
     return mean_of(all);
+  }
+
+  /// Darker along the axis than at 0.7 R: an open bore. Solid metal is thickest along the axis, and
+  /// clipped metal shows neither.
+  Profile hollow() const {
+    const Profile beside = combine(s_.zone(-0.7, 0.1), s_.zone(0.7, 0.1), lesser);
+    return window_mean(combine(beside, s_.zone(0.0, 0.3), difference), 0.2, 0.6);
   }
 
   Profile inner_step() const {
@@ -184,8 +208,10 @@ Profile deviation(const Profile& width, double from) {
 CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
                      std::optional<double> pitch_mm) {
   const Gatherer g(s, angle_deg, pitch_mm);
-  const Profile outer = g.weaker_flank(&Gatherer::step), inner = g.inner_step();
-  const Profile line = g.weaker_flank(&Gatherer::line), relief = g.relief();
+  const Profile outer = g.of_flanks(&Gatherer::step, lesser), inner = g.inner_step();
+  const Profile line = g.of_flanks(&Gatherer::line, lesser), relief = g.relief();
+  const Profile slit_one = g.of_flanks(&Gatherer::slit, greater);
+  const Profile hollow = g.hollow();
   Profile dip = g.dip();
   for (double& d : dip) d = clip(d / 0.025, 0.0, 1.5);
   const Profile thread = g.thread(), narrower = g.narrower();
@@ -219,6 +245,8 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
     c[kLong] = clip(length - 14.0, 0.0, 3.0);
     c[kAtDetection] = std::exp(-(v / 0.12) * (v / 0.12));
     c[kFarFromIt] = clip(std::abs(v), 0.0, 4.0);
+    c[kSlitOne] = clip(slit_one[i] / 0.2, 0.0, 1.5);
+    c[kEndOpen] = clip(inner[i], 0.0, 1.0) * clip(hollow[i] / 0.1, 0.0, 1.0);
     c[kSomeEnd] = std::min(c[kEndOuter], 0.3);
     c[kSomeDip] = std::min(c[kDipBoth], 0.4);
     c[kSomeLine] = std::min(c[kLineBoth], 0.4);

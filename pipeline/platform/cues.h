@@ -27,6 +27,8 @@ enum Cue {
   kSomeEnd,          ///< kEndOuter, kDipBoth, kLineBoth up to a faint one: that there is any
   kSomeDip,
   kSomeLine,
+  kSlitOne,  ///< dark stretch of any height just coronal, metal beyond it, at one flank at least
+  kEndOpen,  ///< metal as a whole begins here with an open bore: no part's or screw's top
   kCues
 };
 

@@ -20,7 +20,7 @@ double mm_per_px_of(const ImplantShape& shape, const Scale& scale) {
   return scale.mm_per_px ? scale.mm_per_px->value : kUsualRadiusMm / shape.radius_px;
 }
 
-/// Soft maximum of the weighted cues; sums to 1.
+/// Soft maximum of the weighted cues; with the share of "at none of these heights" it sums to 1.
 std::vector<double> posterior(const CueTable& table) {
   std::vector<double> p;
   for (const auto& cues : table.strength) {
@@ -28,8 +28,8 @@ std::vector<double> posterior(const CueTable& table) {
     for (int k = 0; k < kCues; ++k) sum += kCueWeights[k] * cues[k];
     p.push_back(sum);
   }
-  const double most = *std::max_element(p.begin(), p.end());
-  double total = 0.0;
+  const double most = std::max(kNowhereWeight, *std::max_element(p.begin(), p.end()));
+  double total = std::exp(kNowhereWeight - most);
   for (double& x : p) total += x = std::exp(x - most);
   for (double& x : p) x /= total;
   return p;
@@ -38,6 +38,7 @@ std::vector<double> posterior(const CueTable& table) {
 struct Place {
   double v_mm = 0.0, sd_mm = 0.0, share = 0.0;
   bool ends = false;  ///< no metal goes on coronal of it
+  bool open = false;  ///< and a bore opens there
 };
 
 Place likeliest(const Straight& s, const CueTable& table, const std::vector<double>& p) {
@@ -61,10 +62,13 @@ Place likeliest(const Straight& s, const CueTable& table, const std::vector<doub
   const int at =
       std::clamp(best + static_cast<int>(std::lround((place.v_mm - centre) / kRowMm)), 0, n - 1);
   place.ends = table.strength[at][kEndInner] > kEndsAltogether;
+  place.open = table.strength[at][kEndOpen] > kBoreOpen;
+  // Rivals that hold too much of the posterior are part of the uncertainty.
+  const double reach = place.share < kSureShare ? 1e9 : 2 * kNearMm;
   double square = 0.0, near = 0.0;
   for (int i = 0; i < n; ++i) {
     const double d = s.v_mm(table.row[i]) - place.v_mm;
-    if (std::abs(d) > 2 * kNearMm) continue;
+    if (std::abs(d) > reach) continue;
     square += p[i] * d * d;
     near += p[i];
   }
@@ -111,7 +115,8 @@ PlatformFix locate_platform(const Frame& frame, const ImplantShape& shape,
   fix.v_px = place.v_mm / mm_per_px;
   fix.sd_px = place.sd_mm / mm_per_px;
   fix.share = place.share;
-  fix.marked = place.share >= (place.ends ? kMarkedShareBare : kMarkedShare);
+  fix.marked =
+      place.ends ? place.open && place.share >= kMarkedShareBare : place.share >= kMarkedShare;
   fix.above = what_is_above(s, place.v_mm);
   return fix;
 }

@@ -25,7 +25,10 @@ double threaded(double v, int side) {
   return kRadiusMm - 0.15 * (1 - std::cos(phase));
 }
 
-Frame draw(const Outline& half_width) {
+double chord(double w, double u) { return 2 * std::sqrt(std::max(0.0, w * w - u * u)); }
+
+Frame draw(
+    const Outline& half_width, const Outline& bore = [](double, int) { return 0.0; }) {
   Frame frame;
   frame.rows = kRows;
   frame.columns = kColumns;
@@ -36,8 +39,9 @@ Frame draw(const Outline& half_width) {
       for (int i = -2; i <= 2; ++i)
         for (int k = -2; k <= 2; ++k) {  // 0.06 mm of blur, roughly
           const double u = (x + 0.5 * k - kCentreX) * kMmPerPx;
-          const double w = half_width((y + 0.5 * i - kPlatformY) * kMmPerPx, u < 0 ? -1 : 1);
-          sum += 2 * std::sqrt(std::max(0.0, w * w - u * u)) / 25.0;
+          const double v = (y + 0.5 * i - kPlatformY) * kMmPerPx;
+          const int side = u < 0 ? -1 : 1;
+          sum += (chord(half_width(v, side), u) - chord(bore(v, side), u)) / 25.0;
         }
       const double texture = 12.0 * std::sin(0.9 * x + 1.7 * y) * std::cos(1.3 * x - 0.6 * y);
       frame.values.push_back(static_cast<float>(800.0 + 600.0 * sum + texture));
@@ -93,7 +97,19 @@ TEST(Platform, FlushPartIsFoundByItsBevelsUnderACrown) {
     expect_found(flush_part_with_bevels, error, Above::flush);
 }
 
-TEST(Platform, BareImplantEndsAtItsPlatform) { expect_found(threaded, 1.0, Above::nothing); }
+TEST(Platform, BareImplantEndsAtItsPlatform) {
+  const auto bore = [](double v, int) { return v > 0 && v < 3.0 ? 1.2 : 0.0; };
+  const PlatformFix fix =
+      locate_platform(draw(threaded, bore), shape_of(1.0), seen_straight(), scale());
+  EXPECT_NEAR(fix.v_px * kMmPerPx, -1.0, 0.12);
+  EXPECT_TRUE(fix.marked) << fix.share;
+  EXPECT_EQ(fix.above, Above::nothing);
+}
+
+TEST(Platform, SolidTopMayBeACoverScrewsAndIsNotMarked) {
+  const PlatformFix fix = locate_platform(draw(threaded), shape_of(1.0), seen_straight(), scale());
+  EXPECT_FALSE(fix.marked) << fix.share;
+}
 
 TEST(Platform, AFlushPartWithoutALineIsNotMarked) {
   const PlatformFix fix =
