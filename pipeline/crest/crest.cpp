@@ -18,6 +18,7 @@ constexpr double kSteepest = 2.0;            // beyond, the bone's edge runs alo
 constexpr double kUsualAngleDeg = 5.0;       // standard uncertainty of a vertical angle not read
 constexpr double kHorizontalAngleDeg = 8.0;  // and of the horizontal one: common practice
 constexpr double kMostGreyMm = 0.3;
+constexpr double kMostPlatformMm = 0.2;  // standard uncertainty; beyond, it has rivals
 // Standard uncertainties of the models, measured on simulated scenes, in mm and in blur sigmas:
 // the onset's shape; bevel, ellipse and tone at the platform; envelope of the crests.
 constexpr double kOnsetModelMm = 0.0, kOnsetModelSigmas = 0.15;
@@ -38,10 +39,9 @@ struct Setting {
   PlatformEdge platform;
   double mm_per_px, mm_per_px_u;  ///< standard uncertainty
   double blur_px, pitch_px;
-  /// Projection along the axis. The edge displayed is the more coronal one of the two plates. On a
-  /// ridge 2b to either side of the implant it lies up to 2b tan|theta| coronal of the contact,
-  /// whatever the sign of theta: corrected by the middle, b tan|theta|, rectangular about it.
-  double along_shift_mm, along_u_mm;
+  /// Projection along the axis: a ridge reaches 2b to either side of the implant, 2b tan|theta| of
+  /// the image's axis.
+  double ridge_mm, along_u_mm;
   double across_u_mm;  ///< and across, by the horizontal angle nobody knows
 };
 
@@ -90,11 +90,20 @@ double grey_term_px(const FlankStrip& strip, const Frame& frame, const ContactFi
   return largest;
 }
 
+/// The edge displayed is the most coronal bone along the ray: coronal of the contact, whatever the
+/// sign of theta. On a ridge whose top is half an ellipse, 2b to either side and h high, it lies
+/// r - h coronal and bone is full r = hypot(h, 2b tan theta) apical of it: nothing in second order
+/// on a round top, all of 2b tan theta on a flat one. r is what the onset's fit measures.
+double ridge_shift_mm(double rounding_mm, double ridge_mm) {
+  const double square = rounding_mm * rounding_mm - ridge_mm * ridge_mm;
+  return rounding_mm - std::sqrt(std::max(0.0, square));
+}
+
 CrestLevel level_of(const ContactFit& fit, double grey_px, const Setting& s) {
   const double mm = s.mm_per_px, blur_mm = s.blur_px * mm, slope = std::abs(fit.slope);
   const double level_px = fit.v_px - s.platform.v_px;
   CrestLevel level;
-  level.level_mm = level_px * mm + s.along_shift_mm;
+  level.level_mm = level_px * mm + ridge_shift_mm(fit.rounding_px * mm, s.ridge_mm);
   level.contact_px = fit.v_px;
   level.state = "measured";
   const auto term = [&](double base_mm, double sigmas) {
@@ -155,13 +164,15 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   s.blur_px = std::max(0.7, quality.blur_sigma_px.value_or(2.0));
   s.pitch_px = projection.thread_pitch_px.value_or(0.7 / mm_per_px);
   if (!shape.platform_marked) return refuse("the platform is not marked in this image");
+  if (shape.platform_sd_px.value_or(0.0) * mm_per_px > kMostPlatformMm)
+    return refuse("the platform's place is not certain enough");
   const auto edge = find_platform_edge(frame, shape, s.blur_px, 1.0 / mm_per_px);
   s.platform = edge.value_or(PlatformEdge{0.0, shape.platform_sd_px.value_or(0.0)});
   const double b = rules.follow_up.crest_half_width_mm;
   const auto& angle = projection.vertical_angle_deg;
   // Without an angle there is nothing to correct by: the whole 2b counts.
   const double tilt_deg = angle ? std::min(std::abs(angle->value), 40.0) : 0.0;
-  s.along_shift_mm = b * std::tan(radians(tilt_deg));
+  s.ridge_mm = 2 * b * std::tan(radians(tilt_deg));
   s.along_u_mm = angle ? depth_term_mm(b, std::hypot(tilt_deg, 0.5 * angle->expanded_uncertainty))
                        : depth_term_mm(2 * b, kUsualAngleDeg);
   s.across_u_mm = depth_term_mm(b, kHorizontalAngleDeg);

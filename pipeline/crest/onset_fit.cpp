@@ -146,7 +146,7 @@ std::optional<ContactFit> fit_contact(const FlankStrip& strip, const Contour& co
   std::vector<Samples> columns;
   for (int c = 0; c < strip.columns; ++c)
     columns.push_back(column_samples(strip, c, contour.row[c], px_per_mm));
-  double best_total = 1e300;
+  double best_total = 1e300, rounding_mm = 0.0;
   std::vector<ColumnFit> best;
   for (const double s_mm : kRoundingMm) {
     const OnsetTable q(s_mm * px_per_mm, std::max(0.5, blur_sigma_px), reach);
@@ -157,7 +157,7 @@ std::optional<ContactFit> fit_contact(const FlankStrip& strip, const Contour& co
       // Like a likelihood with unknown scale: columns with strong texture do not decide alone.
       if (fits.back().misfit < 1e299) total += std::log(fits.back().misfit + 1e-9);
     }
-    if (total < best_total) best_total = total, best = fits;
+    if (total < best_total) best_total = total, best = fits, rounding_mm = s_mm;
   }
   EdgePoints edge;
   for (int c = 0; c < strip.columns; ++c) {
@@ -173,6 +173,7 @@ std::optional<ContactFit> fit_contact(const FlankStrip& strip, const Contour& co
   fit.v_px = line.a;
   fit.sd_px = line.sd_a;
   fit.slope = line.b;
+  fit.rounding_px = rounding_mm * px_per_mm;
   fit.unevenness = unevenness_of(strip, contour.row, contour.typical_step, px_per_mm);
   return fit;
 }

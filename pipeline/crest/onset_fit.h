@@ -12,10 +12,11 @@
 namespace crestgate {
 
 struct ContactFit {
-  double v_px = 0.0;        ///< bone edge continued to the flank line
-  double sd_px = 0.0;       ///< standard uncertainty of that
-  double slope = 0.0;       ///< px along the axis per px outward, at the flank
-  double unevenness = 0.0;  ///< grey sd of the bone just apical of the edge, over its step
+  double v_px = 0.0;         ///< bone edge continued to the flank line
+  double sd_px = 0.0;        ///< standard uncertainty of that
+  double slope = 0.0;        ///< px along the axis per px outward, at the flank
+  double rounding_px = 0.0;  ///< s of the model: way along the axis over which bone becomes full
+  double unevenness = 0.0;   ///< grey sd of the bone just apical of the edge, over its step
 };
 
 std::optional<ContactFit> fit_contact(const FlankStrip& strip, const Contour& contour,
