@@ -29,6 +29,9 @@ constexpr double kSlitReachMm = 0.5;
 constexpr double kLeastImprovement = 16.0;
 /// A gap below this share of the stated limit is not called visible: a reader would not see it.
 constexpr double kVisibleShare = 0.7;
+/// A slit with nothing but a core in it is an open joint up to here; a taller one may as well be a
+/// narrow part under a crown, as conical joints have.
+constexpr double kNeckMm = 0.7;
 /// Of the metal path at 0.8 R (1.2 R long): beyond it no size is stated.
 constexpr double kLargestShareLost = 0.35;
 
@@ -222,6 +225,9 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   if (in.implant.radius_px > 0)
     if (const auto slit = find_wide_slit(strip, in)) {
       m.part_present = true;
+      if (std::max(slit->minus_px, slit->plus_px) > kNeckMm * mm)
+        return unread(m, "a narrow neck on the platform: open joint or narrow part",
+                      "overlapping structures");
       const Quantity& scale_mm = *scale.mm_per_px;
       state_wide_slit(*slit, in, scale_mm.expanded_uncertainty / scale_mm.value, shape.axis, &m);
       return m;
