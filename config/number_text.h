@@ -1,6 +1,6 @@
-// Numbers as text: fixed decimals, '.' whatever the locale, and one rule for uncertainties, which
-// are rounded up, never down (JCGM 100:2008, 7.2.6). Everything a reader sees is written with
-// these.
+// Numbers and dates as text: fixed decimals, '.' whatever the locale, and one rule for
+// uncertainties, which are rounded up, never down (JCGM 100:2008, 7.2.6). Everything a reader sees
+// is written with these.
 #pragma once
 #include <charconv>
 #include <cmath>
@@ -29,6 +29,12 @@ inline std::string fixed_up(double uncertainty, int decimals) {
 /// "1.2 ± 0.4 mm" (`unit` with its own space before it, if any).
 inline std::string plus_minus(Quantity q, int decimals, const std::string& unit) {
   return fixed(q.value, decimals) + " ± " + fixed_up(q.expanded_uncertainty, decimals) + unit;
+}
+
+/// "2024-01-10" from DICOM's YYYYMMDD; anything else as it is.
+inline std::string date_text(const std::string& date) {
+  if (date.size() != 8) return date;
+  return date.substr(0, 4) + "-" + date.substr(4, 2) + "-" + date.substr(6);
 }
 
 }  // namespace crestgate

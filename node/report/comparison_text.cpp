@@ -47,10 +47,6 @@ void add_side(const CrestChange& change, const std::string& where, const TextTab
 
 }  // namespace
 
-std::string date_text(const std::string& d) {
-  return d.size() == 8 ? d.substr(0, 4) + "-" + d.substr(4, 2) + "-" + d.substr(6, 2) : d;
-}
-
 std::string change_text(const CrestChange& change, const TextTable& text) {
   if (!change.change_mm) return text.get("value.because", {{"reason", change.reason}});
   return (*change.change_mm > 0 ? "+" : "") +

@@ -8,9 +8,6 @@
 
 namespace crestgate {
 
-/// "2024-01-10" from DICOM's YYYYMMDD.
-std::string date_text(const std::string& date);
-
 /// One line for the state, one per reason, one per flank; empty if no comparison was wanted.
 std::vector<std::string> comparison_lines(const Analysis& analysis, const TextTable& text);
 

@@ -127,7 +127,7 @@ void add_change(const CrestChange& change, bool left, const CodedConcept* side,
   numbers.push_back(loss);
   if (!change.smallest_resolvable_mm) return;
   numbers.push_back({left ? codes::kLeastLossLeft : codes::kLeastLossRight, codes::kMillimetre,
-                     change.smallest_resolvable_mm, 2});
+                     change.smallest_resolvable_mm, 3});
   if (change.rate_mm_per_year)
     numbers.push_back({left ? codes::kLossRateLeft : codes::kLossRateRight,
                        codes::kMillimetrePerYear, change.rate_mm_per_year, 2});

@@ -49,7 +49,6 @@ std::string value_comment(const Number& what) {
             " (k = 2)";
   }
   if (!what.basis.empty()) words += (words.empty() ? "from " : ", from ") + what.basis;
-  if (!what.remark.empty()) words += (words.empty() ? "" : "; ") + what.remark;
   return words;
 }
 
@@ -98,7 +97,9 @@ OFCondition add_number(CMR_TID1501_in_TID1500& group, const Number& what, const 
     keep_first(result, add_significance(number, *what.significance));
   if (what.value && what.expanded_uncertainty) keep_first(result, add_uncertainty(number, what));
   const std::string comment = what.value ? value_comment(what) : what.why_not;
+  // One by one: a renderer moves long texts to an annex, and the uncertainty is to be read here.
   keep_first(result, add_comment(number, encode(shared.source, comment)));
+  keep_first(result, add_comment(number, encode(shared.source, what.remark)));
   if (what.value && !what.where_px.empty()) keep_first(result, add_place(number, what, shared));
   if (what.baseline) {
     // The purpose 'Baseline' is of CID 7003.

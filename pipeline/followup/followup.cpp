@@ -96,7 +96,7 @@ void add_finding(Analysis& analysis, const Comparison& comparison, int implant,
   finding.side = side;
   finding.text = std::string("crestal bone ") + (loss ? "loss" : "gain") + " resolved at implant " +
                  std::to_string(implant) + " (image " + side + "), " + change_text(c) + " since " +
-                 comparison.baseline_date;
+                 date_text(comparison.baseline_date);
   if (comparison.early_period) finding.text += ", within the early remodelling period";
   analysis.findings.push_back(std::move(finding));
 }

@@ -141,7 +141,7 @@ void add_comparisons(std::vector<Case>& cases) {
   c.analysis.comparisons = {comparison};
   c.analysis.findings = {{"bone change resolved", 1, "left",
                           "crestal bone loss resolved at implant 1 (image left), +0.45 ± 0.19 mm "
-                          "since 20240110"}};
+                          "since 2024-01-10"}};
   c.analysis.implants[0].extent.apex_in_view = true;
   c.analysis.implants[0].extent.apical_margin_mm = Quantity{2.4, 0.31};
   c.analysis.implants[0].extent.bounded_by = "image border";

@@ -62,7 +62,7 @@ constexpr Row kRows[] = {
     {"310.4", "300.1", "HAS PROPERTIES", "CODE", "121403", 0, 1},        // DCID 220
     {"310.5", "300.1", "HAS PROPERTIES", "NUM", "371884006", 0, kMany},  // DCID 225
     {"300.4", "310.5", "HAS CONCEPT MOD", "CODE", "121401", 1, 1},
-    {"ext.comment", "300.1", "HAS PROPERTIES", "TEXT", "121106", 0, 1},  // extension
+    {"ext.comment", "300.1", "HAS PROPERTIES", "TEXT", "121106", 0, 2},  // extension
     {"320.1", "300.1", "INFERRED FROM", "IMAGE", "*", 0, kMany},         // 300.18
     {"320.3", "300.1", "INFERRED FROM", "SCOORD", "*", 0, kMany},        // 300.18
     {"320.4", "320.3", "SELECTED FROM", "IMAGE", "*", 1, 1},
