@@ -12,9 +12,10 @@ namespace {
 
 // More likely not an implant than one: saying 'possible implant' of every tooth helps nobody.
 constexpr double kLeastReported = 0.45;
-constexpr double kInBone = 0.1;        // level beside it; between two dark things it is 0
-constexpr double kSharedThread = 0.5;  // of the fainter flank's variance
-constexpr double kSureThread = 0.8;    // of 1: on the silhouette and in the grey values
+constexpr double kSureInNegative = 0.9;  // confidence: the header is doubted for a sure one only
+constexpr double kInBone = 0.1;          // level beside it; between two dark things it is 0
+constexpr double kSharedThread = 0.5;    // of the fainter flank's variance
+constexpr double kSureThread = 0.8;      // of 1: on the silhouette and in the grey values
 
 constexpr float kClipped = 0.995F;
 constexpr double kBurntOut = 0.75;  // middle of the upper greys, of the picture's range
@@ -115,6 +116,7 @@ EitherWay detect_either_way(const Frame& frame, const Acquisition& acquisition,
       return {to_shapes(spread, in_spread), false};
   // Beside a dark implant the bone is a bright area with its thread on one flank: one flank proves
   // nothing, nor does an even band between two dark things.
+  best = std::max(best, kSureInNegative);
   const Frame turned = negative(frame);
   const Found in_negative = find(turned, acquisition);
   for (const Candidate& c : in_negative.candidates)
