@@ -38,15 +38,10 @@ std::optional<double> side_ratio(const ThreadSignal& signal, const ThreadMode& m
 
 }  // namespace
 
-bool minus_side_is_left(const AxisFrame& axis) {
-  const Point right = axis.right();
-  return std::abs(right.x) > 1e-6 ? right.x > 0 : right.y > 0;
-}
-
 LeftRight<std::optional<double>> flank_edge_ratio(const ThreadSignal& signal,
                                                   const ThreadMode& mode, const AxisFrame& axis) {
   const auto minus = side_ratio(signal, mode, -1), plus = side_ratio(signal, mode, +1);
-  if (minus_side_is_left(axis)) return {minus, plus};
+  if (axis.minus_is_left()) return {minus, plus};
   return {plus, minus};
 }
 

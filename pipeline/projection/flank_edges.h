@@ -13,7 +13,4 @@ namespace crestgate {
 LeftRight<std::optional<double>> flank_edge_ratio(const ThreadSignal& signal,
                                                   const ThreadMode& mode, const AxisFrame& axis);
 
-/// True if u < 0 is image left (an axis lying horizontally: the side with smaller y).
-bool minus_side_is_left(const AxisFrame& axis);
-
 }  // namespace crestgate

@@ -1,6 +1,7 @@
 #include "pipeline/projection/left_handed.h"
 
 #include <algorithm>
+#include <cmath>
 #include <utility>
 
 namespace crestgate {
@@ -40,8 +41,9 @@ ProjectionMeasures measure_left_handed(const Frame& frame, const Acquisition& ac
                                        const Scale& scale) {
   ProjectionMeasures result = measure_projection(mirrored(frame), acquisition,
                                                  mirrored(shape, frame.columns), quality, scale);
-  // An axis lying exactly along x names its flanks by y, which the mirror keeps.
-  if (std::abs(shape.axis.right().x) > 1e-6)
+  // An axis that lies rather horizontally names its flanks by y, which the mirror keeps.
+  const Point right = shape.axis.right();
+  if (std::abs(right.x) >= std::abs(right.y))
     std::swap(result.flank_edge_ratio.left, result.flank_edge_ratio.right);
   return result;
 }

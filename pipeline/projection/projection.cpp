@@ -37,7 +37,24 @@ Quantity length_mm(double px, const Scale& scale, double diameter_px) {
 /// 1 where the core is white and only the flanks speak: there depth, profile and angle trade off
 /// (trial fits of edges alone: 2.75 degrees in the median); 0 where it is not.
 double whiteness(const std::vector<ThreadReading>& readings) {
-  return std::clamp((readings.front().signal.clip_x - 0.3) / 0.4, 0.0, 1.0);
+  double x = 0;
+  for (const ThreadReading& r : readings) x = std::max(x, r.signal.white_x);
+  return std::clamp((x - 0.3) / 0.4, 0.0, 1.0);
+}
+
+/// A thread shows most at its flanks, and at both. Seen about an axis half a radius off, under a
+/// third of the evidence lies there or one flank has none (rendered scenes, axis moved on purpose).
+bool lies_about_axis(const std::vector<ThreadReading>& readings, const ImplantShape& shape) {
+  constexpr double kLeastShare = 0.6, kLeastBalance = 0.08;
+  double flank[2] = {}, all = 0;
+  for (const ThreadReading& r : readings) {
+    flank[0] += r.fit.flank_evidence[0];
+    flank[1] += r.fit.flank_evidence[1];
+    all += r.fit.evidence;
+  }
+  if (!shape.minus_flank_in_view || !shape.plus_flank_in_view) return true;
+  return flank[0] + flank[1] > kLeastShare * all &&
+         std::min(flank[0], flank[1]) > kLeastBalance * std::max(flank[0], flank[1]);
 }
 
 /// The angle's growth along the axis: over the distance from the platform to the middle of the
@@ -88,14 +105,17 @@ void take_angle(const std::vector<ThreadReading>& readings, const Acquisition& a
   result.direction_resolved = shape.coronal_known;
   result.thread_starts = consensus->starts;
   for (const ThreadRival& rival : consensus->rivals) {
-    // Flanks alone do not tell 1 from 3 starts, however well one of them fits.
-    const bool same_parity =
-        rival.starts != consensus->starts && (rival.starts - consensus->starts) % 2 == 0;
-    const double factor = same_parity ? 1 + 3 * whiteness(readings) : 1.0;
+    // Flanks alone do not tell 1 from 3 starts, nor one flank any number from another, however well
+    // one of them fits.
+    const bool other = rival.starts != consensus->starts;
+    const bool same_parity = other && (rival.starts - consensus->starts) % 2 == 0;
+    const bool one_flank = !shape.minus_flank_in_view || !shape.plus_flank_in_view;
+    const double factor =
+        other && one_flank ? 4.0 : same_parity ? 1 + 3 * whiteness(readings) : 1.0;
     if (rival.distance > factor * kRivalDistance) continue;
     const double rival_deg = degrees(rival.theta_rad);
     const double away = std::abs(rival_deg - theta_deg);
-    if (rival.starts != consensus->starts) result.thread_starts.reset();
+    if (other) result.thread_starts.reset();
     if (away <= own_u_deg) continue;
     u_deg = std::max(u_deg, away + 0.5 * own_u_deg);
     if (rival_deg * theta_deg < 0 && std::abs(rival_deg) > 0.5) result.direction_resolved = false;
@@ -125,6 +145,10 @@ ProjectionMeasures measure_projection(const Frame& frame, const Acquisition& acq
   const auto readings = read_thread(frame, shape, quality.blur_sigma_px);
   if (readings.empty()) {
     result.reason = "no thread pattern that can be read";
+    return result;
+  }
+  if (!lies_about_axis(readings, shape)) {
+    result.reason = "the thread pattern does not lie evenly about the implant's axis";
     return result;
   }
   const ThreadReading& best = readings.front();

@@ -60,6 +60,31 @@ double mean_cost(const std::vector<Stretch>& all, double theta, int starts) {
   return sum / static_cast<double>(all.size());
 }
 
+/// What is known before the image, once and not per stretch: films are aimed, one start is usual,
+/// three are rare (common practice).
+double prior_cost(double theta, int starts) {
+  return std::pow(theta / radians(10), 2) + 1.4 * (starts - 1);
+}
+
+/// Mean square distance of the stretches' nearest modes, those that the mean leaves out included: a
+/// stretch that says something else is a warning, though not of more than kFarthest.
+double square_scatter(const std::vector<Stretch>& all, double theta, int starts) {
+  const double kFarthest = radians(3.0);
+  double sum = 0;
+  int n = 0;
+  for (const Stretch& s : all) {
+    double least = kFarthest;
+    bool any = false;
+    for (const Basin& m : s.modes) {
+      if (m.starts != starts || m.distance > 0.5 * kCap) continue;
+      least = std::min(least, std::abs(m.theta - theta));
+      any = true;
+    }
+    if (any) sum += least * least, ++n;
+  }
+  return n > 0 ? sum / n : 0.0;
+}
+
 }  // namespace
 
 std::optional<ThreadConsensus> thread_consensus(const std::vector<ThreadReading>& readings,
@@ -72,26 +97,26 @@ std::optional<ThreadConsensus> thread_consensus(const std::vector<ThreadReading>
   std::vector<ThreadRival> modes;
   for (const Stretch& s : all)
     for (const Basin& m : s.modes)
-      modes.push_back({m.theta, m.starts, mean_cost(all, m.theta, m.starts)});
+      modes.push_back(
+          {m.theta, m.starts, mean_cost(all, m.theta, m.starts) + prior_cost(m.theta, m.starts)});
   std::sort(modes.begin(), modes.end(),
             [](const ThreadRival& a, const ThreadRival& b) { return a.distance < b.distance; });
 
   ThreadConsensus result;
   result.starts = modes.front().starts;
-  double weight = 0, sum = 0, square = 0;
+  double weight = 0, sum = 0;
   for (const Stretch& s : all) {
     const Nearest n = nearest(s, modes.front().theta_rad, result.starts);
     if (!n.mode || n.cost > 0.5 * kCap) continue;
     const double w = 1 / (s.sd * s.sd + std::pow(radians(0.3), 2));
     weight += w;
     sum += w * n.mode->theta;
-    square += w * n.mode->theta * n.mode->theta;
   }
   result.theta_rad = sum / weight;
-  const double scatter = std::max(0.0, square / weight - result.theta_rad * result.theta_rad);
+  const double scatter = square_scatter(all, result.theta_rad, result.starts);
   double smallest = kWidest;
   for (const Stretch& s : all) smallest = std::min(smallest, s.sd);
-  // Stretches overlap: their mean scatters no less than half as much as they do.
+  // Stretches overlap: their mean is no better known than that of two of them.
   result.sd_rad = std::sqrt(smallest * smallest + 0.5 * scatter);
   for (ThreadRival& m : modes) {
     m.distance -= modes.front().distance;

@@ -108,6 +108,20 @@ Candidate refine(const ThreadProblem& problem, Candidate c, const double* fixed_
   return c;
 }
 
+/// A fit that ends at a bound of the angle or of the corrections to the silhouette's axis and
+/// radius has not found a thread there but something else that the bound kept it from following
+/// further.
+bool inside_bounds(const Candidate& c) {
+  constexpr double kMargin = 0.02;  // of the range
+  for (const int i : {int{kTheta}, int{kOffset}, int{kTilt}, int{kRadius}}) {
+    const double range = kThreadBounds[i].high - kThreadBounds[i].low;
+    if (c.values[i] < kThreadBounds[i].low + kMargin * range ||
+        c.values[i] > kThreadBounds[i].high - kMargin * range)
+      return false;
+  }
+  return true;
+}
+
 /// Coarse look at every (starts, theta, profile) without optimising anything but the phase.
 std::vector<Candidate> scan(const ThreadProblem& problem, double widest, double step) {
   const ThreadShape profiles[] = {{0.10, 0.48, 0.10, 0.0},
@@ -146,6 +160,22 @@ std::vector<Candidate> scan(const ThreadProblem& problem, double widest, double 
   std::sort(result.begin(), result.end(),
             [](const Candidate& a, const Candidate& b) { return a.chi_square < b.chi_square; });
   return result;
+}
+
+/// What the candidate takes off the chi-square of "no thread" on one flank.
+double flank_evidence(const ThreadProblem& problem, const Candidate& c, int side) {
+  std::vector<double> out(kResiduals + kPriors);
+  problem.residuals(c.values, c.starts, out.data());
+  const ThreadSignal& signal = problem.signal();
+  double evidence = 0;
+  for (int k = 0; k < kHarmonics; ++k)
+    for (int i = 0; i < kThreadColumns; ++i) {
+      if (side * thread_column_x(i) < 0.5 || signal.noise[k][i] <= 0) continue;
+      const std::size_t at = 2 * (k * kThreadColumns + i);
+      evidence += std::norm(signal.amplitude[k][i] / signal.noise[k][i]) -
+                  std::norm(std::complex<double>{out[at], out[at + 1]});
+    }
+  return evidence;
 }
 
 /// Second derivative of chi-square in theta with everything else re-optimised.
@@ -197,6 +227,10 @@ ThreadFit fit_thread(const ThreadSignal& signal, double widest_rad,
     std::sort(candidates.begin(), candidates.end(), by_chi_square);
     while (!std::isfinite(candidates.back().chi_square)) candidates.pop_back();
   }
+  candidates.erase(std::remove_if(candidates.begin(), candidates.end(),
+                                  [](const Candidate& c) { return !inside_bounds(c); }),
+                   candidates.end());
+  if (candidates.empty()) return fit;
 
   // Not less than pure noise leaves (a complex amplitude shares its variance between two values):
   // beside a strong pattern the noise is overestimated, which must not sharpen the likelihood.
@@ -207,6 +241,8 @@ ThreadFit fit_thread(const ThreadSignal& signal, double widest_rad,
   const double noise = 0.5 * values;
   fit.explained = 1 - std::max(0.0, candidates.front().chi_square - noise) /
                           std::max(1.0, problem.power() - noise);
+  for (const int side : {0, 1})
+    fit.flank_evidence[side] = flank_evidence(problem, candidates.front(), side == 0 ? -1 : 1);
   for (const Candidate& c : candidates) {
     ThreadMode mode;
     mode.theta_rad = c.values[kTheta];

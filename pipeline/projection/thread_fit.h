@@ -27,6 +27,7 @@ struct ThreadFit {
   double residual_variance = 0;   ///< chi-square per degree of freedom of the best mode
   double evidence = 0;            ///< chi-square that the best mode takes off "no thread"
   double explained = 0;           ///< share of the signal's power the best mode explains
+  double flank_evidence[2] = {};  ///< as `evidence`, of the columns from half the radius outwards
 };
 
 /// `evidence` after a coarse search: which of several periods and stretches is a thread's. Noise is

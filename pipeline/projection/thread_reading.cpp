@@ -5,14 +5,18 @@
 #include <utility>
 
 #include "config/units.h"
+#include "pipeline/projection/thread_extent.h"
 
 namespace crestgate {
 namespace {
 
-// A thread explains most of what repeats with its pitch, and more than chance does: texture beside
-// implants reaches some 60 (ours, over rendered bone).
+// A thread explains most of what repeats with its pitch, and more than chance does: other patterns
+// (texture, a harmonic of a pitch too long to be searched) reach 230, threads seldom fall below 700
+// (ours, over rendered scenes).
 constexpr double kLeastExplained = 0.6;
-constexpr double kLeastEvidence = 100.0;
+constexpr double kLeastEvidence = 300.0;
+constexpr double kFewestPitches = 4.0;      // in all; fewer do not tell the pitch from its double
+constexpr double kFewestPitchesPart = 3.2;  // of a thread whose pitch the whole has told
 
 using Hypotheses = std::vector<std::pair<double, ThreadSignal>>;  ///< coarse evidence, signal
 
@@ -49,6 +53,32 @@ ThreadReading fitted(ThreadSignal signal, std::optional<double> blur_sigma_px) {
   return reading;
 }
 
+/// The signal over all of the thread it belongs to; as it is if that cannot be told.
+ThreadSignal whole_thread(const Frame& frame, const ImplantShape& shape, ThreadSignal signal) {
+  const auto extent = thread_extent(frame, shape, signal.crest_px, signal.pitch_px,
+                                    signal.v_begin_px, signal.v_end_px);
+  if (!extent) return signal;
+  auto whole =
+      thread_signal(frame, shape, extent->begin_px, extent->end_px, signal.pitch_px, Pitch::near);
+  return whole && same_pitch(whole->pitch_px, signal.pitch_px) ? std::move(*whole) : signal;
+}
+
+/// The same thread over parts of it that are long enough: what they say apart tells disturbances.
+std::vector<ThreadSignal> parts_of(const Frame& frame, const ImplantShape& shape,
+                                   const ThreadSignal& whole) {
+  constexpr double kParts[][2] = {{0.0, 0.6}, {0.2, 0.8}, {0.4, 1.0}};
+  const double length = whole.v_end_px - whole.v_begin_px;
+  std::vector<ThreadSignal> parts;
+  for (const auto& part : kParts) {
+    const double begin = whole.v_begin_px + part[0] * length;
+    const double end = whole.v_begin_px + part[1] * length;
+    if (end - begin < kFewestPitchesPart * whole.pitch_px) continue;
+    auto signal = thread_signal(frame, shape, begin, end, whole.pitch_px, Pitch::exact);
+    if (signal) parts.push_back(std::move(*signal));
+  }
+  return parts;
+}
+
 }  // namespace
 
 std::vector<ThreadReading> read_thread(const Frame& frame, const ImplantShape& shape,
@@ -61,20 +91,18 @@ std::vector<ThreadReading> read_thread(const Frame& frame, const ImplantShape& s
     if (std::none_of(by_pitch.begin(), by_pitch.end(), [pitch_px](const ThreadReading& r) {
           return same_pitch(pitch_px, r.signal.pitch_px);
         }))
-      by_pitch.push_back(fitted(signal, blur_sigma_px));
+      by_pitch.push_back(fitted(whole_thread(frame, shape, signal), blur_sigma_px));
   }
   if (by_pitch.empty()) return {};
   const auto more_evident = [](const ThreadReading& a, const ThreadReading& b) {
     return a.fit.evidence > b.fit.evidence;
   };
   std::sort(by_pitch.begin(), by_pitch.end(), more_evident);
+  const ThreadSignal& first = by_pitch.front().signal;
+  if (first.v_end_px - first.v_begin_px < kFewestPitches * first.pitch_px) return {};
   std::vector<ThreadReading> result{std::move(by_pitch.front())};
-  const ThreadSignal first = result.front().signal;
-  for (const auto& [evidence, signal] : all)
-    if (same_pitch(signal.pitch_px, first.pitch_px) &&
-        (signal.v_begin_px != first.v_begin_px || signal.v_end_px != first.v_end_px) &&
-        evidence > 0.1 * all.front().first)
-      result.push_back(fitted(signal, blur_sigma_px));
+  for (ThreadSignal& part : parts_of(frame, shape, result.front().signal))
+    result.push_back(fitted(std::move(part), blur_sigma_px));
   result.erase(std::remove_if(result.begin(), result.end(),
                               [](const ThreadReading& r) {
                                 return r.fit.modes.empty() || r.fit.explained < kLeastExplained;

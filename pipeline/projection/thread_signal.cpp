@@ -155,7 +155,51 @@ void fill_amplitudes(const ThreadColumns& columns, ThreadSignal& signal) {
   }
 }
 
+constexpr double kWide = 1.4;
+
+struct Stretch {
+  const Frame& frame;
+  const ImplantShape& shape;
+  Silhouette outline;
+  double v_begin_px, v_end_px;
+
+  /// The crest line by the silhouette, moved outwards.
+  Line crest(double by) const {
+    by *= outline.crest_ratio;
+    return {outline.mean_radius.at0 * by, outline.mean_radius.slope * by};
+  }
+
+  ThreadSignal signal(const ThreadColumns& wide, double frequency) const {
+    const double middle = 0.5 * (v_begin_px + v_end_px);
+    const double reach = kWide * pattern_reach(wide, frequency, 1 / kWide);
+    const Line outer = crest(std::clamp(reach / 1.1, 1.0, 1.5));
+    const ThreadColumns columns(frame, shape.axis, outer, v_begin_px, v_end_px);
+    ThreadSignal s;
+    s.v_begin_px = v_begin_px;
+    s.v_end_px = v_end_px;
+    s.crest_radius_px = outer.at(middle);
+    s.crest_px = outer;
+    s.depth_px = outer.at(middle) - outline.root_ratio * outline.mean_radius.at(middle);
+    s.pitch_px = 1 / frequency;
+    s.white_x = s.clip_x = clipped_within(columns);
+    fill_amplitudes(columns, s);
+    return s;
+  }
+};
+
 }  // namespace
+
+std::optional<ThreadSignal> thread_signal(const Frame& frame, const ImplantShape& shape,
+                                          double v_begin_px, double v_end_px, double pitch_px,
+                                          Pitch pitch) {
+  if (v_end_px - v_begin_px < std::max(24.0, 3 * pitch_px)) return std::nullopt;
+  const auto outline = silhouette(shape, v_begin_px, v_end_px);
+  if (!outline) return std::nullopt;
+  const Stretch stretch{frame, shape, *outline, v_begin_px, v_end_px};
+  const ThreadColumns wide(frame, shape.axis, stretch.crest(kWide), v_begin_px, v_end_px);
+  return stretch.signal(wide,
+                        pitch == Pitch::near ? refine_frequency(wide, 1 / pitch_px) : 1 / pitch_px);
+}
 
 std::vector<ThreadSignal> thread_signals(const Frame& frame, const ImplantShape& shape,
                                          double v_begin_px, double v_end_px) {
@@ -167,30 +211,14 @@ std::vector<ThreadSignal> thread_signals(const Frame& frame, const ImplantShape&
   const double middle = 0.5 * (v_begin_px + v_end_px);
   const double crest_px = mean.at(middle) * outline->crest_ratio;
   const double shortest = std::max(4.0, 0.12 * crest_px);
-  const double longest = std::min(0.95 * crest_px, 0.25 * (v_end_px - v_begin_px));
+  const double longest = std::min(0.95 * crest_px, 0.34 * (v_end_px - v_begin_px));
   if (longest <= shortest) return result;
 
   // First look, wide enough for fins outside the silhouette's edge: periods and their reach.
-  constexpr double kWide = 1.4;
-  const auto scaled = [&](double by) { return Line{mean.at0 * by, mean.slope * by}; };
-  const ThreadColumns wide(frame, shape.axis, scaled(kWide * outline->crest_ratio), v_begin_px,
-                           v_end_px);
-  for (const Peak& peak : find_peaks(wide, shortest, longest)) {
-    const double frequency = refine_frequency(wide, peak.frequency);
-    const double reach = kWide * pattern_reach(wide, frequency, 1 / kWide);
-    const Line crest = scaled(outline->crest_ratio * std::clamp(reach / 1.1, 1.0, 1.5));
-    const ThreadColumns columns(frame, shape.axis, crest, v_begin_px, v_end_px);
-    ThreadSignal signal;
-    signal.v_begin_px = v_begin_px;
-    signal.v_end_px = v_end_px;
-    signal.crest_radius_px = crest.at(middle);
-    signal.depth_px = crest.at(middle) - outline->root_ratio * mean.at(middle);
-    signal.pitch_px = 1 / refine_frequency(columns, frequency);
-    signal.pitch_prominence = peak.prominence;
-    signal.clip_x = clipped_within(columns);
-    fill_amplitudes(columns, signal);
-    result.push_back(std::move(signal));
-  }
+  const Stretch stretch{frame, shape, *outline, v_begin_px, v_end_px};
+  const ThreadColumns wide(frame, shape.axis, stretch.crest(kWide), v_begin_px, v_end_px);
+  for (const Peak& peak : find_peaks(wide, shortest, longest))
+    result.push_back(stretch.signal(wide, refine_frequency(wide, peak.frequency)));
   return result;
 }
 

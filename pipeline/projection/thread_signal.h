@@ -5,6 +5,7 @@
 #pragma once
 #include <array>
 #include <complex>
+#include <optional>
 #include <vector>
 
 #include "pipeline/projection/thread_columns.h"
@@ -17,9 +18,10 @@ struct ThreadSignal {
   double v_begin_px = 0, v_end_px = 0;  ///< part of the axis analysed, from the platform
   double pitch_px = 0;                  ///< along the axis, in the image
   double crest_radius_px = 0;           ///< mean over the analysed part
+  Line crest_px;                        ///< crest radius over v
   double depth_px = 0;                  ///< crest to root, from the silhouette (lower bound)
-  double clip_x = 0;                    ///< white is reached within this |x|; 0 = nowhere
-  double pitch_prominence = 0;          ///< spectral peak over the median of the spectrum
+  double white_x = 0;                   ///< white is reached within this |x|; 0 = nowhere
+  double clip_x = 0;                    ///< the same where the fit takes it for clipping
   std::array<std::array<std::complex<double>, kThreadColumns>, kHarmonics> amplitude{};
   /// Standard deviation of each amplitude from neighbouring frequencies; 0 = column not usable.
   std::array<std::array<double, kThreadColumns>, kHarmonics> noise{};
@@ -30,5 +32,12 @@ struct ThreadSignal {
 /// Amplitude phase convention: exp(-2 pi i k z / pitch) with z = -v (positive coronal).
 std::vector<ThreadSignal> thread_signals(const Frame& frame, const ImplantShape& shape,
                                          double v_begin_px, double v_end_px);
+
+/// The signal of a given period, taken as it is or (near) brought to the peak of power next to it:
+/// short stretches give a poor period. Empty if the stretch holds fewer than three of it.
+enum class Pitch { exact, near };
+std::optional<ThreadSignal> thread_signal(const Frame& frame, const ImplantShape& shape,
+                                          double v_begin_px, double v_end_px, double pitch_px,
+                                          Pitch pitch);
 
 }  // namespace crestgate

@@ -132,20 +132,34 @@ TEST_P(AngleLaws, PhotometricInversionChangesItByLessThanItsUncertainty) {
   EXPECT_LE(std::abs(i.value - q.value), q.expanded_uncertainty);
 }
 
+TEST_P(AngleLaws, AnAxisHalfARadiusOffGivesNoAngle) {
+  const auto shapes = detect_implants(frame_, Acquisition());
+  ASSERT_EQ(shapes.size(), 1U);
+  const QualityMeasures quality = measure_quality(frame_, shapes);
+  for (const double share : {-0.5, 0.5}) {
+    ImplantShape moved = shapes.front();
+    moved.axis.origin = moved.axis.to_image(share * moved.radius_px, 0.0);
+    const auto p = measure_projection(frame_, Acquisition(), moved, quality, Scale());
+    EXPECT_FALSE(p.vertical_angle_deg) << share << ": " << p.vertical_angle_deg->value;
+    EXPECT_FALSE(p.reason.empty());
+  }
+}
+
 TEST_P(AngleLaws, TheFlankTheBeamRunsAlongIsSharper) {
   // Blur goes with |tan(lambda) + tan(theta)| on the right and |tan(lambda) - tan(theta)| on the
-  // left flank (crown up); a half turn in the plane swaps image left and right.
+  // left flank (crown up); a half turn in the plane swaps image left and right, and an axis that
+  // lies (60 degrees clockwise) has its crown-up left flank above.
   if (std::abs(GetParam()) < 2.5) return;
   phantom::Scene scene = plain_scene(GetParam(), 11);
-  for (const double turn : {0.0, 180.0}) {
+  for (const double turn : {0.0, 60.0, 180.0}) {
     scene.beam.in_plane_turn_deg = turn;
-    scene.identity.jaw = turn == 0 ? "mandible" : "maxilla";
+    scene.identity.jaw = turn == 180 ? "maxilla" : "mandible";
     const Analysis a = inspect(phantom::to_frame(phantom::render(scene)), Acquisition(), Rules());
     ASSERT_EQ(a.implants.size(), 1U);
     const auto& ratio = a.implants.front().projection.flank_edge_ratio;
     ASSERT_TRUE(ratio.left && ratio.right);
-    const double crown_up_left = turn == 0 ? *ratio.left : *ratio.right;
-    const double crown_up_right = turn == 0 ? *ratio.right : *ratio.left;
+    const double crown_up_left = turn == 180 ? *ratio.right : *ratio.left;
+    const double crown_up_right = turn == 180 ? *ratio.left : *ratio.right;
     EXPECT_EQ(crown_up_right<crown_up_left, GetParam()> 0)
         << crown_up_left << " " << crown_up_right << " turned by " << turn;
   }

@@ -112,6 +112,11 @@ TEST(Geometry, PlatformEllipseHasMinorAxisDSinTheta) {
     EXPECT_NEAR(minor_mm, 4.0 * std::abs(std::sin(radians(theta))), 0.004) << theta;
     EXPECT_NEAR(render(s).truth.implants[0].platform_minor_axis_ratio,
                 std::abs(std::sin(radians(theta))), 1e-4);
+    // Turning about the axis does not open the ellipse.
+    s.beam.horizontal_angle_deg = s.beam.detector_turn_deg = 20.0;
+    const ImplantTruth turned = render(s).truth.implants[0];
+    EXPECT_NEAR(turned.platform_minor_axis_ratio,
+                std::abs(std::sin(radians(turned.vertical_angle_deg))), 2e-3);
   }
 }
 

@@ -68,11 +68,16 @@ ImplantTruth one(const Scene& scene, const View& view, const Ridge& ridge, const
     t.thread_pitch_px = m.thread.pitch_mm * distance(t.platform_px, t.apex_px) / m.length_mm;
   }
   t.outer_diameter_px = m.diameter_mm / t.mm_per_px;
-  // Projected circle: half axes from two conjugate radii (across and in depth).
+  // Projected circle: half axes from two conjugate radii, which need not be perpendicular (a
+  // horizontal angle shifts the one in depth sideways): singular values of the two as a matrix.
   const double r = m.platform_diameter_mm / 2;
-  const double across = distance(to_image({-r, 0, 0}), to_image({r, 0, 0}));
-  const double deep = distance(to_image({0, -r, 0}), to_image({0, r, 0}));
-  t.platform_minor_axis_ratio = across > 0 ? deep / across : 0.0;
+  const Point right = to_image({r, 0, 0}), left = to_image({-r, 0, 0});
+  const Point far = to_image({0, r, 0}), near = to_image({0, -r, 0});
+  const Point a{right.x - left.x, right.y - left.y}, d{far.x - near.x, far.y - near.y};
+  const double sum = a.x * a.x + a.y * a.y + d.x * d.x + d.y * d.y;
+  const double area = std::abs(a.x * d.y - a.y * d.x);
+  const double root = std::sqrt(std::max(0.0, sum * sum / 4 - area * area));
+  t.platform_minor_axis_ratio = sum > 0 ? std::sqrt((sum / 2 - root) / (sum / 2 + root)) : 0.0;
   t.source_too = std::abs(t.vertical_angle_deg) < 0.05 ? "none"
                  : t.vertical_angle_deg > 0            ? "coronal"
                                                        : "apical";
