@@ -26,7 +26,7 @@ bool same_pitch(double a, double b) { return std::abs(a - b) < 0.04 * b; }
 /// pitch (micro-thread neck), a smooth neck or a mounted part disturbs the rest.
 Hypotheses hypotheses_of(const Frame& frame, const ImplantShape& shape,
                          std::optional<double> blur_sigma_px) {
-  constexpr double kSpans[][2] = {{0.15, 0.88}, {0.35, 0.88}, {0.15, 0.6}, {0.45, 0.9}};
+  constexpr double kSpans[][2] = {{0.15, 0.88}, {0.4, 0.9}};
   Hypotheses all;
   for (const auto& span : kSpans)
     for (ThreadSignal& signal :
