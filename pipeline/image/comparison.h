@@ -26,7 +26,6 @@ struct CrestChange {
   std::optional<double> baseline_level_mm, level_mm;  ///< level_mm: on harmonised grey values
   /// Per year since the baseline (loss > 0), only when resolved.
   std::optional<double> rate_mm_per_year;
-  std::string side_of_site;  ///< "mesial", "distal" or empty
   struct Contribution {
     std::string name;
     double standard_uncertainty_mm = 0.0;
