@@ -72,7 +72,7 @@ void draw_usability(Canvas& canvas, const Analysis& analysis, const ReportContex
               {21, 17, false, colours::kQuiet, Align::left, false});
   const Implant* implant = leading_implant(analysis);
   double x = row.x + 560;
-  if (analysis.verdict == Verdict::repeat_if_justified && implant &&
+  if (analysis.verdict == Verdict::repeat_if_justified && implant && implant->move_tube &&
       implant->projection.vertical_angle_deg) {
     const ProjectionMeasures& projection = implant->projection;
     draw_tube_move(canvas, {x, row.y, 270, row.height},

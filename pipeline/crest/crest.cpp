@@ -163,7 +163,7 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   s.mm_per_px_u = 0.5 * scale.mm_per_px->expanded_uncertainty;
   s.blur_px = std::max(0.7, quality.blur_sigma_px.value_or(2.0));
   s.pitch_px = projection.thread_pitch_px.value_or(0.7 / mm_per_px);
-  if (!shape.platform_marked) return refuse("the platform is not marked in this image");
+  if (!shape.platform_marked) return refuse("the platform is not marked");
   if (shape.platform_sd_px.value_or(0.0) * mm_per_px > kMostPlatformMm)
     return refuse("the platform's place is not certain enough");
   const auto edge = find_platform_edge(frame, shape, s.blur_px, 1.0 / mm_per_px);

@@ -174,6 +174,7 @@ struct Implant {
   JointMeasures joint;
   LeftRight<CrestLevel> crest;
   Verdict verdict = Verdict::not_assessable;
+  bool move_tube = false;           ///< judged: a repeat would correct the beam angle
 };
 
 /// Stage measure, image quality.

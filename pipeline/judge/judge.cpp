@@ -187,6 +187,8 @@ void judge(Analysis& analysis, const Rules& rules, const Circumstances& circumst
     add_gap_finding(analysis, implant);
     answers[i] = ask(choice.intent, analysis, implant, rules);
     implant.verdict = answers[i].verdict;
+    const auto& correct = answers[i].to_correct;
+    implant.move_tube = std::find(correct.begin(), correct.end(), "angle") != correct.end();
     add_reasons(analysis, answers[i]);
   }
   if (any_judged && !choice.from_rule) add_both_lines(analysis, rules);

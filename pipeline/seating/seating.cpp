@@ -234,7 +234,7 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
     }
   // First: what is missing at a height that is not the platform's says nothing about the joint.
   if (!shape.platform_marked)
-    return unread(m, "the platform is not marked in this image", "overlapping structures");
+    return unread(m, "the platform is not marked", "overlapping structures");
   if (!missing.empty()) return unread(m, missing, "");
 
   const auto fit = fit_joint(strip, in);

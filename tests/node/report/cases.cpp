@@ -71,6 +71,7 @@ Case tilted(Case c) {
   implant.joint.smallest_visible_gap_mm = 0.083;
   implant.joint.bounded_by = "angle";
   implant.verdict = c.analysis.verdict = Verdict::repeat_if_justified;
+  implant.move_tube = true;
   // Words as the judge writes them: the picture has to hold the longest.
   c.analysis.reasons = {{"seating.largest_vertical_angle_deg", 1,
                          "beam 9.1° ± 1.5° off perpendicular, source too far to the crown side, "

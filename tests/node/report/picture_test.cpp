@@ -68,6 +68,20 @@ TEST_P(EveryPicture, LabelsAndTheirLinesKeepOffOtherImplantsAndLabels) {
   }
 }
 
+TEST(Picture, TheTubesMoveIsDrawnOnlyWhereItIsAdvised) {
+  const auto texts = [](const Case& c) {
+    Canvas canvas(kPictureWidth, kPictureHeight);
+    draw_picture(canvas, c.analysis, c.frame, c.rules, c.context, table_for("en"));
+    return canvas.text_boxes().size();
+  };
+  for (Case c : all_cases()) {
+    if (c.analysis.verdict != Verdict::repeat_if_justified) continue;
+    const std::size_t with = texts(c);
+    for (Implant& implant : c.analysis.implants) implant.move_tube = false;
+    EXPECT_LT(texts(c), with) << c.name;
+  }
+}
+
 TEST(Picture, ALineIsClippedAgainstABox) {
   const Box box{10, 10, 10, 10};
   EXPECT_TRUE(crosses({0, 15}, {30, 15}, box));

@@ -209,5 +209,20 @@ TEST(Seating, ClippingCountsWhereTheJointIs) {
   EXPECT_NEAR(reason(over, "exposure.largest_clipped_fraction")->value.value(), 0.7, 1e-12);
 }
 
+TEST(Seating, TheTubeIsToMoveOnlyForTheAngle) {
+  Analysis a = analysis();
+  joint(a, 0.03, 0.03);
+  a.implants[0].projection.vertical_angle_deg = Quantity{12.0, 1.0};
+  const Analysis angled = judged(a, Intent::seating);
+  EXPECT_EQ(angled.verdict, Verdict::repeat_if_justified);
+  EXPECT_TRUE(angled.implants[0].move_tube);
+  a.implants[0].projection.vertical_angle_deg = Quantity{1.0, 1.0};
+  a.implants[0].joint = {};
+  a.implants[0].clipped_at_joint = 0.9;
+  const Analysis burnt = judged(a, Intent::seating);
+  EXPECT_NE(burnt.advice.find("orrect the exposure"), std::string::npos) << burnt.advice;
+  EXPECT_FALSE(burnt.implants[0].move_tube);
+}
+
 }  // namespace
 }  // namespace crestgate

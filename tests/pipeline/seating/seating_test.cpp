@@ -47,7 +47,7 @@ TEST(Seating, NothingMountedIsSaidWhereThePlatformIsMarked) {
 TEST(Seating, PlatformNotMarkedIsNeverCalledAnEmptyOne) {
   const JointMeasures joint = measured(false);
   EXPECT_EQ(joint.state, JointState::not_assessable);
-  EXPECT_EQ(joint.reason, "the platform is not marked in this image");
+  EXPECT_EQ(joint.reason, "the platform is not marked");
 }
 
 }  // namespace
