@@ -17,6 +17,14 @@ Status failed(const char* what, const std::string& why) {
   return Status::error(Code::unavailable, std::string("archive: ") + what + ": " + why);
 }
 
+/// How a retrieval ended: `last` is the status of the last response.
+Status retrieved(const char* what, const OFCondition& asked, Uint16 last) {
+  if (asked.bad()) return failed(what, asked.text());
+  if (last != STATUS_Success && last != kSomeNotSent)
+    return failed(what, "status " + std::to_string(last));
+  return {};
+}
+
 std::unique_ptr<DcmDataset> parse(const Bytes& bytes) {
   DcmInputBufferStream stream;
   stream.setBuffer(bytes.data(), static_cast<offile_off_t>(bytes.size()));
@@ -120,10 +128,7 @@ Status ArchiveScu::get(const InstanceKey& instance) {
   OFList<RetrieveResponse*> responses;
   const OFCondition asked = scu_->sendCGETRequest(id, &query, &responses);
   const Uint16 last = last_status(responses);
-  if (asked.bad()) return failed("C-GET", asked.text());
-  if (last != STATUS_Success && last != kSomeNotSent)
-    return failed("C-GET", "status " + std::to_string(last));
-  return {};
+  return retrieved("C-GET", asked, last);
 }
 
 Status ArchiveScu::move(const InstanceKey& instance) {
@@ -138,10 +143,7 @@ Status ArchiveScu::move(const InstanceKey& instance) {
   const OFCondition asked = scu_->sendMOVERequest(id, own_ae_title_.c_str(), &query, &responses);
   const Uint16 last = last_status(responses);
   for (const Bytes& file : retrievals_->finish(request)) scu_->got = parse(file);
-  if (asked.bad()) return failed("C-MOVE", asked.text());
-  if (last != STATUS_Success && last != kSomeNotSent)
-    return failed("C-MOVE", "status " + std::to_string(last));
-  return {};
+  return retrieved("C-MOVE", asked, last);
 }
 
 Result<std::unique_ptr<DcmDataset>> ArchiveScu::retrieve(const InstanceKey& instance) {

@@ -49,17 +49,16 @@ ImplantShape to_shape(const Frame& frame, const Field& field, const Body& body, 
 }
 
 struct Found {
-  Field field;
+  Survey survey;
   std::vector<Candidate> candidates;
 };
 
 Found find(const Frame& frame, const Acquisition& acquisition) {
   Found found;
   if (frame.empty() || frame.rows < 64 || frame.columns < 64) return found;
-  const Survey survey = make_survey(frame);
-  if (!(survey.high > survey.low)) return found;
-  found.field = survey.field;
-  found.candidates = find_candidates(frame, survey, acquisition);
+  found.survey = make_survey(frame);
+  if (!(found.survey.high > found.survey.low)) return found;
+  found.candidates = find_candidates(frame, found.survey, acquisition);
   return found;
 }
 
@@ -67,7 +66,7 @@ std::vector<ImplantShape> to_shapes(const Frame& frame, const Found& found) {
   std::vector<ImplantShape> shapes;
   for (const Candidate& c : found.candidates) {
     if (c.confidence < kLeastReported) continue;
-    shapes.push_back(to_shape(frame, found.field, c.body, c.ends));
+    shapes.push_back(to_shape(frame, found.survey.field, c.body, c.ends));
     shapes.back().confidence = c.confidence;
   }
   std::sort(shapes.begin(), shapes.end(), [](const ImplantShape& a, const ImplantShape& b) {
@@ -78,8 +77,7 @@ std::vector<ImplantShape> to_shapes(const Frame& frame, const Found& found) {
 
 /// Bone exposed nearly to white leaves metal a sliver of the range: the same picture with the upper
 /// greys spread by a power, as a reader would turn the window. Empty if it is not like that.
-Frame upper_greys_spread(const Frame& frame) {
-  const Survey survey = make_survey(frame);
+Frame upper_greys_spread(const Frame& frame, const Survey& survey) {
   std::vector<double> upper;
   for (const float v : survey.values)
     if (v > 0.5F && v < kClipped) upper.push_back(v);
@@ -109,7 +107,7 @@ EitherWay detect_either_way(const Frame& frame, const Acquisition& acquisition,
     if (c.confidence >= least_confidence && whole(c)) return {to_shapes(frame, found), false};
     best = std::max(best, c.confidence);
   }
-  const Frame spread = upper_greys_spread(frame);
+  const Frame spread = upper_greys_spread(frame, found.survey);
   const Found in_spread = find(spread, acquisition);
   for (const Candidate& c : in_spread.candidates)
     if (c.confidence > best && whole(c) && thread_of(c.evidence) > kSureThread)

@@ -162,20 +162,19 @@ std::vector<Candidate> scan(const ThreadProblem& problem, double widest, double 
   return result;
 }
 
-/// What the candidate takes off the chi-square of "no thread" on one flank.
-double flank_evidence(const ThreadProblem& problem, const Candidate& c, int side) {
+/// What the candidate takes off the chi-square of "no thread" on either flank (u < 0, u > 0).
+void flank_evidence(const ThreadProblem& problem, const Candidate& c, double (&evidence)[2]) {
   std::vector<double> out(kResiduals + kPriors);
   problem.residuals(c.values, c.starts, out.data());
   const ThreadSignal& signal = problem.signal();
-  double evidence = 0;
   for (int k = 0; k < kHarmonics; ++k)
     for (int i = 0; i < kThreadColumns; ++i) {
-      if (side * thread_column_x(i) < 0.5 || signal.noise[k][i] <= 0) continue;
+      const double x = thread_column_x(i);
+      if (std::abs(x) < 0.5 || signal.noise[k][i] <= 0) continue;
       const std::size_t at = 2 * (k * kThreadColumns + i);
-      evidence += std::norm(signal.amplitude[k][i] / signal.noise[k][i]) -
-                  std::norm(std::complex<double>{out[at], out[at + 1]});
+      evidence[x > 0] += std::norm(signal.amplitude[k][i] / signal.noise[k][i]) -
+                         std::norm(std::complex<double>{out[at], out[at + 1]});
     }
-  return evidence;
 }
 
 /// Second derivative of chi-square in theta with everything else re-optimised.
@@ -241,8 +240,7 @@ ThreadFit fit_thread(const ThreadSignal& signal, double widest_rad,
   const double noise = 0.5 * values;
   fit.explained = 1 - std::max(0.0, candidates.front().chi_square - noise) /
                           std::max(1.0, problem.power() - noise);
-  for (const int side : {0, 1})
-    fit.flank_evidence[side] = flank_evidence(problem, candidates.front(), side == 0 ? -1 : 1);
+  flank_evidence(problem, candidates.front(), fit.flank_evidence);
   for (const Candidate& c : candidates) {
     ThreadMode mode;
     mode.theta_rad = c.values[kTheta];
