@@ -5,6 +5,7 @@
 #include <array>
 #include <sstream>
 
+#include "config/language_file.h"
 #include "config/scalar.h"
 
 namespace crestgate {
@@ -36,21 +37,6 @@ struct ToText {
     return out + "]";
   }
 };
-
-std::string sha256_hex(const std::string& text) {
-  std::array<unsigned char, EVP_MAX_MD_SIZE> hash{};
-  unsigned int length = 0;
-  if (EVP_Digest(text.data(), text.size(), hash.data(), &length, EVP_sha256(), nullptr) != 1) {
-    return "";
-  }
-  std::string hex;
-  for (unsigned int i = 0; i < length; ++i) {
-    constexpr const char* digits = "0123456789abcdef";
-    hex += digits[hash[i] >> 4];
-    hex += digits[hash[i] & 15];
-  }
-  return hex;
-}
 
 std::string folded(const std::string& text, const std::string& lead) {
   std::istringstream in(text);
@@ -88,6 +74,21 @@ std::string about(const Key<T>& key, const std::string& indent) {
 
 }  // namespace
 
+std::string sha256_hex(const std::string& text) {
+  std::array<unsigned char, EVP_MAX_MD_SIZE> hash{};
+  unsigned int length = 0;
+  if (EVP_Digest(text.data(), text.size(), hash.data(), &length, EVP_sha256(), nullptr) != 1) {
+    return "";
+  }
+  std::string hex;
+  for (unsigned int i = 0; i < length; ++i) {
+    constexpr const char* digits = "0123456789abcdef";
+    hex += digits[hash[i] >> 4];
+    hex += digits[hash[i] & 15];
+  }
+  return hex;
+}
+
 std::string rules_digest(const Rules& rules) {
   const Schema<Rules>& schema = rules_schema();
   const ToText to_text{true};
@@ -97,8 +98,9 @@ std::string rules_digest(const Rules& rules) {
     const bool counted = group != nullptr && group->form != Group<Rules>::Form::single;
     const std::size_t count = counted ? group->count(rules) : 1;
     for (std::size_t i = 0; i < count; ++i) {
-      all +=
-          key.path + "[" + std::to_string(i) + "]=" + std::visit(to_text, key.get(rules, i)) + "\n";
+      const Value value =
+          key.path == "language" ? Value(language_identity(rules.words)) : key.get(rules, i);
+      all += key.path + "[" + std::to_string(i) + "]=" + std::visit(to_text, value) + "\n";
     }
   }
   return sha256_hex(all);

@@ -7,6 +7,7 @@
 
 #include "config/canonical.h"
 #include "config/consistency.h"
+#include "config/language_file.h"
 #include "config/scalar.h"
 #include "config/schema.h"
 #include "config/yaml_tree.h"
@@ -151,9 +152,10 @@ class Loader {
   std::map<std::pair<std::string, std::size_t>, Place> places_;
 };
 
-template <class T>
-Loaded<T> load_text(const Schema<T>& schema, const std::string& text,
-                    const std::string& file_name) {
+/// `settle` looks at values that are all good by themselves, and may add problems.
+template <class T, class Settle>
+Loaded<T> load_text(const Schema<T>& schema, const std::string& text, const std::string& file_name,
+                    Settle settle) {
   Loaded<T> loaded;
   const YamlTree tree = parse_yaml(text);
   loaded.problems = tree.problems;
@@ -163,12 +165,14 @@ Loaded<T> load_text(const Schema<T>& schema, const std::string& text,
     // Rejected values still hold their defaults, so contradictions would be about values nobody
     // wrote.
     if (loaded.problems.empty()) {
-      loaded.problems = contradictions(loaded.value, [&](const std::string& path, std::size_t i) {
+      const auto place_of = [&](const std::string& path, std::size_t i) {
         return loader.place_of(path, i);
-      });
+      };
+      loaded.problems = contradictions(loaded.value, place_of);
+      settle(loaded, place_of("language", 0));
     }
   }
-  loaded.report = render(loaded.problems, file_name, text);
+  loaded.report = render(loaded.problems, file_name, text) + loaded.report;
   return loaded;
 }
 
@@ -180,42 +184,87 @@ Loaded<T> unreadable(const std::string& path, const std::string& why) {
   return loaded;
 }
 
-template <class T, class F>
-Loaded<T> load_file(const std::string& path, F load) {
+Result<std::string> read_text(const std::string& path) {
   std::error_code error;
-  if (!std::filesystem::is_regular_file(path, error)) {
-    return unreadable<T>(path, error ? "cannot be read: " + error.message() : "not a file");
-  }
+  if (!std::filesystem::is_regular_file(path, error))
+    return Status::error(Code::invalid_input,
+                         error ? "cannot be read: " + error.message() : "not a file");
   std::ifstream in(path, std::ios::binary);
   std::string text(kLargestYamlBytes + 1, '\0');
   in.read(text.data(), static_cast<std::streamsize>(text.size()));
-  if (!in.is_open() || in.bad()) return unreadable<T>(path, "cannot be read");
+  if (!in.is_open() || in.bad()) return Status::error(Code::invalid_input, "cannot be read");
   text.resize(static_cast<std::size_t>(in.gcount()));
-  return load(text, path);
+  return text;
 }
 
-}  // namespace
+/// A path written in a file starts at that file's folder.
+std::string beside(const std::string& file, const std::string& path) {
+  return (std::filesystem::path(file).parent_path() / path).string();
+}
 
-Loaded<Rules> load_rules(const std::string& text, const std::string& file_name) {
-  Loaded<Rules> loaded = load_text(rules_schema(), text, file_name);
+/// The words of the language the rules name; `read` gives the text of its file.
+template <class Read>
+void settle_language(Loaded<Rules>& loaded, const Place& place, Read read) {
+  const std::string& file = loaded.value.language;
+  if (file == Language().code()) return;
+  const Result<std::string> text = read(file);
+  if (!text.ok()) {
+    loaded.problems.push_back(
+        {place, "'language': the language file '" + excerpt_of(file) + "' " + text.status().text});
+    return;
+  }
+  const Loaded<Language> language = load_language(text.value(), file);
+  loaded.value.words = language.value;
+  if (language.ok()) return;
+  loaded.problems.push_back({place, "'language': the language file has mistakes, see below"});
+  loaded.report = language.report;
+}
+
+template <class Read>
+Loaded<Rules> load_rules_with(const std::string& text, const std::string& name, Read read) {
+  Loaded<Rules> loaded = load_text(
+      rules_schema(), text, name,
+      [&](Loaded<Rules>& rules, const Place& place) { settle_language(rules, place, read); });
   if (loaded.ok()) loaded.value.digest = rules_digest(loaded.value);
   return loaded;
 }
 
-Loaded<Settings> load_settings(const std::string& text, const std::string& file_name) {
-  return load_text(settings_schema(), text, file_name);
+}  // namespace
+
+Loaded<Rules> load_rules(const RulesText& given) {
+  return load_rules_with(given.text, given.name, [&](const std::string&) {
+    if (given.language_text.empty())
+      return Result<std::string>(Status::error(Code::invalid_input, "is not at hand"));
+    return Result<std::string>(given.language_text);
+  });
 }
 
-Loaded<Rules> load_rules_file(const std::string& path) {
-  return load_file<Rules>(path, load_rules);
+Loaded<Rules> load_rules(const std::string& text, const std::string& file_name) {
+  return load_rules(RulesText{text, file_name, ""});
+}
+
+Loaded<Settings> load_settings(const std::string& text, const std::string& file_name) {
+  return load_text(settings_schema(), text, file_name, [](Loaded<Settings>&, const Place&) {});
+}
+
+Loaded<Rules> load_rules_file(const std::string& path, RulesText* as_read) {
+  const Result<std::string> text = read_text(path);
+  if (!text.ok()) return unreadable<Rules>(path, text.status().text);
+  RulesText found{text.value(), path, ""};
+  Loaded<Rules> loaded = load_rules_with(found.text, path, [&](const std::string& file) {
+    Result<std::string> language = read_text(beside(path, file));
+    if (language.ok()) found.language_text = language.value();
+    return language;
+  });
+  if (as_read) *as_read = std::move(found);
+  return loaded;
 }
 
 Loaded<Settings> load_settings_file(const std::string& path) {
-  Loaded<Settings> loaded = load_file<Settings>(path, load_settings);
-  const std::filesystem::path rules = loaded.value.rules_file;
-  if (loaded.ok() && rules.is_relative()) {
-    loaded.value.rules_file = (std::filesystem::path(path).parent_path() / rules).string();
-  }
+  const Result<std::string> text = read_text(path);
+  if (!text.ok()) return unreadable<Settings>(path, text.status().text);
+  Loaded<Settings> loaded = load_settings(text.value(), path);
+  if (loaded.ok()) loaded.value.rules_file = beside(path, loaded.value.rules_file);
   return loaded;
 }
 

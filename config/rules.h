@@ -6,6 +6,8 @@
 #include <string>
 #include <vector>
 
+#include "config/language.h"
+
 namespace crestgate {
 
 enum class Intent { seating, placement, follow_up, constancy, other };
@@ -79,7 +81,8 @@ struct Jig {
 struct Rules {
   Mode mode = Mode::trial;
   std::optional<Commissioning> commissioning;
-  std::string language = "en";
+  std::string language = "en";  ///< "en" or a language file, beside the rules unless absolute
+  Language words;               ///< of that language; set by the loader
   std::vector<IntentRule> intents;
   std::vector<std::string>
       secondary_capture_senders;  ///< calling AE titles whose SC images are judged

@@ -81,8 +81,10 @@ std::vector<Key<Rules>> site_keys() {
           "mode", choice({"trial", "live"}), CRESTGATE_FIELD(mode),
           "trial: report and picture only. live: notes as well.",
           "A rule must be seen to agree with the site's own readers before it raises notes."),
-      row<Rules>("language", choice({"en"}), CRESTGATE_FIELD(language),
-                 "Language of reports, pictures and advice.", "The only language file so far."),
+      row<Rules>("language", plain(Kind::text), CRESTGATE_FIELD(language),
+                 "Language of reports, pictures, notes and advice: en, or a language file "
+                 "(relative: beside this file).",
+                 "English is compiled in; a translation is a site's own, see language/en.yaml."),
       row<Rules>("secondary_capture_senders", plain(Kind::ae_titles),
                  CRESTGATE_FIELD(secondary_capture_senders),
                  "Calling AE titles whose Secondary Capture images are judged although their "

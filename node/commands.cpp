@@ -17,6 +17,7 @@ ExitStatus check_rules(const std::string& file, std::ostream& out, std::ostream&
   }
   out << file << ": ok\n"
       << "  mode:   " << (rules.value.mode == Mode::live ? "live" : "trial") << "\n"
+      << "  words:  " << rules.value.words.name() << "\n"
       << "  digest: " << rules.value.digest << "\n";
   return ExitStatus::ok;
 }

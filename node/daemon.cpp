@@ -94,8 +94,7 @@ void Daemon::make_comparer() {
   const auto make_job = [this] {
     const auto rules = rules_.current();
     WorkerJob job;
-    job.rules_text = rules->text;
-    job.rules_name = rules->name;
+    job.rules = rules->given;
     set_surroundings(job, clock_.now_s(), settings_.listen.ae_title);
     job.exposures = index_->exposures_since(clock_.now_s() - kVisit_s);
     job.noted = index_->noted_since(clock_.now_s() - kVisit_s);
@@ -155,7 +154,7 @@ Status Daemon::start() {
   spdlog::info("serving ae={} address={}:{} archive={}@{}:{} rules={} mode={} digest={}",
                settings_.listen.ae_title, settings_.listen.address, scp_->port(),
                settings_.archive.ae_title, settings_.archive.host, settings_.archive.port,
-               log_value(rules->name), rules->mode, rules->digest.substr(0, 12));
+               log_value(rules->given.name), rules->mode, rules->digest.substr(0, 12));
   return {};
 }
 

@@ -104,14 +104,11 @@ ExitStatus inspect_files(const CommandLine& line, std::ostream& out, std::ostrea
   start_log("warning");
   WorkerJob job;
   if (!line.rules_file.empty()) {
-    const Loaded<Rules> rules = load_rules_file(line.rules_file);
-    const auto bytes = PosixFs().read(line.rules_file);
-    if (!rules.ok() || !bytes.ok()) {
+    const Loaded<Rules> rules = load_rules_file(line.rules_file, &job.rules);
+    if (!rules.ok()) {
       err << rules.report;
       return ExitStatus::input_unusable;
     }
-    job.rules_text.assign(bytes.value().begin(), bytes.value().end());
-    job.rules_name = line.rules_file;
   }
   set_surroundings(job, SystemClock().now_s(), "");
   job.any_sender = true;

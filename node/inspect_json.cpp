@@ -196,7 +196,7 @@ Json reasons_json(const Analysis& a) {
   return list;
 }
 
-Json repeat_json(const RepeatComparison& repeat, const TextTable& text) {
+Json repeat_json(const RepeatComparison& repeat, const Language& text) {
   const auto angle = [](const Exposure& e) {
     return e.angle_deg ? number(e.angle_deg->value) : Json(nullptr);
   };
@@ -258,7 +258,7 @@ Json comparisons_json(const Analysis& a, const ReportContext* visit) {
   return list;
 }
 
-Json visit_json(const VisitViews& views, const TextTable& text) {
+Json visit_json(const VisitViews& views, const Language& text) {
   return {{"seating_view", views.seating},
           {"placement_view", views.placement},
           {"text", visit_text(views, text)}};
@@ -267,8 +267,8 @@ Json visit_json(const VisitViews& views, const TextTable& text) {
 }  // namespace
 
 nlohmann::ordered_json inspect_json(const Analysis& a, const std::string& file,
-                                    const std::string& software, const ReportContext* visit) {
-  const TextTable& text = table_for("en");
+                                    const std::string& software, const ReportContext* visit,
+                                    const Language& text) {
   const Json null = nullptr;
   Json error = nullptr;
   if (!a.error.ok()) {

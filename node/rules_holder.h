@@ -5,25 +5,28 @@
 #include <mutex>
 #include <string>
 
+#include "config/load.h"
 #include "config/status.h"
 
 namespace crestgate {
 
-struct RulesText {
-  std::string text, name, digest, mode;
+struct RulesInForce {
+  RulesText given;
+  std::string digest, mode;
 };
 
 class RulesHolder {
  public:
   explicit RulesHolder(std::string path) : path_(std::move(path)) {}
-  /// Reads the file again. Not ok: the report of everything wrong with it.
+  /// Reads the file and the language file it names again. Not ok: the report of everything wrong
+  /// with it.
   Status reload();
-  std::shared_ptr<const RulesText> current() const;
+  std::shared_ptr<const RulesInForce> current() const;
 
  private:
   std::string path_;
   mutable std::mutex mutex_;
-  std::shared_ptr<const RulesText> current_;
+  std::shared_ptr<const RulesInForce> current_;
 };
 
 }  // namespace crestgate

@@ -50,10 +50,11 @@ std::string study_key(const Acquisition& a) { return short_hash("study\n" + a.st
 
 nlohmann::ordered_json manifest_of(const char* outcome, const std::string& why,
                                    const Analysis& analysis, const WorkerJob& job,
-                                   const ReportContext* visit = nullptr) {
+                                   const ReportContext* visit = nullptr,
+                                   const Language& text = {}) {
   return {{"outcome", outcome},
           {"why", why},
-          {"element", inspect_json(analysis, job.file, software_name(), visit)},
+          {"element", inspect_json(analysis, job.file, software_name(), visit, text)},
           {"comparison", nullptr},
           {"exposure", exposure_json({})},
           {"note_withheld", ""},
@@ -165,7 +166,7 @@ std::string software_name() { return "crestgate " + software_version(); }
 
 Bundle process_image(const Bytes& image, const WorkerJob& job) {
   Analysis analysis;
-  const Loaded<Rules> rules = load_rules(job.rules_text, job.rules_name);
+  const Loaded<Rules> rules = load_rules(job.rules);
   if (!rules.ok()) {
     return failed(Status::error(Code::invalid_input, rules.report), analysis, job);
   }
@@ -224,7 +225,8 @@ Bundle process_image(const Bytes& image, const WorkerJob& job) {
   }
 
   Bundle bundle;
-  nlohmann::ordered_json manifest = manifest_of("judged", "", analysis, job, &context);
+  nlohmann::ordered_json manifest =
+      manifest_of("judged", "", analysis, job, &context, rules.value.words);
   manifest["exposure"] = exposure_json(exposure);
   manifest["note_withheld"] = withheld;
   if (job.want_objects) {

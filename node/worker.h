@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "config/load.h"
 #include "node/bundle.h"
 #include "node/fs.h"
 #include "node/report/build.h"
@@ -19,7 +20,7 @@ constexpr const char* kBuiltInRules = "mode: trial\n";
 
 struct WorkerJob {
   std::string file;  ///< name for the JSON element
-  std::string rules_text = kBuiltInRules, rules_name = "built-in rules";
+  RulesText rules{kBuiltInRules, "built-in rules", ""};
   std::string calling_ae;   ///< empty: from the file's meta information
   bool any_sender = false;  ///< inspect: who sent it does not matter
   bool want_objects = true;

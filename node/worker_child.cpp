@@ -164,8 +164,9 @@ std::string encode_job(const WorkerJob& job) {
   for (const Bytes& image : job.earlier) sizes.push_back(image.size());
   const nlohmann::json json = {
       {"file", job.file},
-      {"rules_text", job.rules_text},
-      {"rules_name", job.rules_name},
+      {"rules_text", job.rules.text},
+      {"rules_name", job.rules.name},
+      {"language_text", job.rules.language_text},
       {"calling_ae", job.calling_ae},
       {"any_sender", job.any_sender},
       {"want_objects", job.want_objects},
@@ -197,8 +198,9 @@ Result<WorkerJob> decode_job(const std::string& text) {
   try {
     WorkerJob job;
     json.at("file").get_to(job.file);
-    json.at("rules_text").get_to(job.rules_text);
-    json.at("rules_name").get_to(job.rules_name);
+    json.at("rules_text").get_to(job.rules.text);
+    json.at("rules_name").get_to(job.rules.name);
+    json.at("language_text").get_to(job.rules.language_text);
     json.at("calling_ae").get_to(job.calling_ae);
     json.at("any_sender").get_to(job.any_sender);
     json.at("want_objects").get_to(job.want_objects);

@@ -10,13 +10,12 @@
 #include "node/report/secondary_capture.h"
 #include "node/report/structured_report.h"
 #include "node/report/subtraction_picture.h"
-#include "node/report/text.h"
 
 namespace crestgate {
 namespace {
 
 Canvas draw(const Analysis& analysis, const Frame& frame, const Rules& rules,
-            const ReportContext& context, const TextTable& text) {
+            const ReportContext& context, const Language& text) {
   const bool small = small_picture_wanted(analysis, rules);
   Canvas canvas(small ? kSmallPictureWidth : kPictureWidth,
                 small ? kSmallPictureHeight : kPictureHeight);
@@ -26,7 +25,7 @@ Canvas draw(const Analysis& analysis, const Frame& frame, const Rules& rules,
 
 Result<std::vector<BuiltObject>> build_all(const Analysis& analysis, const Frame& frame,
                                            const Rules& rules, const Shared& shared,
-                                           const TextTable& text) {
+                                           const Language& text) {
   std::vector<BuiltObject> objects;
   Status failure;
   auto keep = [&](Result<BuiltObject> built) {
@@ -52,7 +51,7 @@ Result<std::vector<BuiltObject>> build_all(const Analysis& analysis, const Frame
   if (rules.output.picture)
     for (std::size_t i = 0; i < shared.context.subtractions.size(); ++i) {
       Canvas canvas = draw_subtraction(shared.context.subtractions[i], analysis, text);
-      keep(build_subtraction_object(canvas, static_cast<int>(i) + 1, shared));
+      keep(build_subtraction_object(canvas, static_cast<int>(i) + 1, shared, text));
     }
   if (!failure.ok()) return failure;
   return objects;
@@ -69,7 +68,7 @@ Result<std::vector<BuiltObject>> build_objects(const Analysis& analysis, const F
     const std::string& digest =
         analysis.ruleset_digest.empty() ? rules.digest : analysis.ruleset_digest;
     const Shared shared{source, from.value(), context, digest};
-    return build_all(analysis, frame, rules, shared, table_for(rules.language));
+    return build_all(analysis, frame, rules, shared, rules.words);
   } catch (const std::exception& unforeseen) {
     return Status::error(Code::internal, std::string("building objects: ") + unforeseen.what());
   }
@@ -78,7 +77,7 @@ Result<std::vector<BuiltObject>> build_objects(const Analysis& analysis, const F
 Result<std::vector<std::uint8_t>> picture_png(const Analysis& analysis, const Frame& frame,
                                               const Rules& rules, const ReportContext& context) {
   try {
-    return draw(analysis, frame, rules, context, table_for(rules.language)).png();
+    return draw(analysis, frame, rules, context, rules.words).png();
   } catch (const std::exception& unforeseen) {
     return Status::error(Code::internal, std::string("picture: ") + unforeseen.what());
   }

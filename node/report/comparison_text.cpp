@@ -28,7 +28,7 @@ std::string state_key(Comparison::State state) {
   return "compare.not_comparable";
 }
 
-void add_side(const CrestChange& change, const std::string& where, const TextTable& text,
+void add_side(const CrestChange& change, const std::string& where, const Language& text,
               std::vector<std::string>& lines) {
   std::string line = change_text(change, text);
   if (change.smallest_resolvable_mm)
@@ -47,14 +47,14 @@ void add_side(const CrestChange& change, const std::string& where, const TextTab
 
 }  // namespace
 
-std::string change_text(const CrestChange& change, const TextTable& text) {
-  if (!change.change_mm) return text.get("value.because", {{"reason", change.reason}});
+std::string change_text(const CrestChange& change, const Language& text) {
+  if (!change.change_mm) return text.get("value.because", {{"reason", text.get(change.reason)}});
   return (*change.change_mm > 0 ? "+" : "") +
          plus_minus({*change.change_mm, *change.expanded_uncertainty_mm}, 2, " mm") + ", " +
          text.get(state_key(change.state));
 }
 
-std::string change_words(const CrestChange& change, const TextTable& text) {
+std::string change_words(const CrestChange& change, const Language& text) {
   if (!change.change_mm) return text.get("value.not_assessable");
   if (change.state == CrestChange::State::within_error) return text.get("change.within_error");
   const Quantity size{std::abs(*change.change_mm), *change.expanded_uncertainty_mm};
@@ -63,7 +63,7 @@ std::string change_words(const CrestChange& change, const TextTable& text) {
       {{"size", plus_minus(size, 2, " mm")}});
 }
 
-std::string change_cell(const Analysis& analysis, const Implant& implant, const TextTable& text) {
+std::string change_cell(const Analysis& analysis, const Implant& implant, const Language& text) {
   if (!analysis.comparison_pending.empty()) return text.get("change.pending");
   if (analysis.comparisons.empty()) return text.get("change.no_baseline");
   const Comparison& newest = analysis.comparisons.back();
@@ -79,7 +79,7 @@ std::string change_cell(const Analysis& analysis, const Implant& implant, const 
                                                               : state_key(newest.state));
 }
 
-std::string comparison_head(const Comparison& comparison, const TextTable& text) {
+std::string comparison_head(const Comparison& comparison, const Language& text) {
   std::string state = text.get(state_key(comparison.state));
   if (comparison.state == Comparison::State::compared && comparison.early_period)
     state += "; " + text.get("compare.early");
@@ -88,7 +88,7 @@ std::string comparison_head(const Comparison& comparison, const TextTable& text)
                                    {"state", state}});
 }
 
-std::vector<std::string> comparison_lines(const Analysis& analysis, const TextTable& text) {
+std::vector<std::string> comparison_lines(const Analysis& analysis, const Language& text) {
   std::vector<std::string> lines;
   if (!analysis.comparison_pending.empty())
     lines.push_back(text.get("compare.pending", {{"reason", analysis.comparison_pending}}));
@@ -100,7 +100,7 @@ std::vector<std::string> comparison_lines(const Analysis& analysis, const TextTa
       for (const Implant& implant : analysis.implants) {
         if (implant.id != pair.implant) continue;
         const std::string site =
-            text.get("report.implant_group", {{"site", site_name(analysis, implant)}}) + ", ";
+            text.get("report.implant_group", {{"site", site_name(analysis, implant, text)}}) + ", ";
         const LeftRight<std::string> sides = side_names(analysis, implant, text);
         add_side(pair.crest.left, site + sides.left, text, lines);
         add_side(pair.crest.right, site + sides.right, text, lines);

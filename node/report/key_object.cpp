@@ -132,7 +132,7 @@ NotesWanted notes_wanted(const Analysis& analysis, const Rules& rules,
 namespace {
 
 /// " Earlier images ..." when the note names some, else nothing.
-std::string others_text(bool NotedImage::*kind, const Shared& shared, const TextTable& text) {
+std::string others_text(bool NotedImage::*kind, const Shared& shared, const Language& text) {
   const auto count = images_of({codes::kOfInterest, {}, "", "", 0, kind}, shared).size() - 1;
   return count == 0 ? "" : " " + text.get("note.others", {{"n", std::to_string(count)}});
 }
@@ -140,7 +140,7 @@ std::string others_text(bool NotedImage::*kind, const Shared& shared, const Text
 }  // namespace
 
 Result<BuiltObject> build_repeat_note(const Analysis& analysis, const Rules& rules,
-                                      const Shared& shared, const TextTable& text) {
+                                      const Shared& shared, const Language& text) {
   std::vector<const CodedConcept*> reasons = quality_codes(analysis);
   if (reasons.empty()) reasons.push_back(&codes::kOtherFailure);
   return build({codes::kQualityIssue, reasons,
@@ -151,7 +151,7 @@ Result<BuiltObject> build_repeat_note(const Analysis& analysis, const Rules& rul
 }
 
 Result<BuiltObject> build_finding_note(const Analysis& analysis, const Rules& rules,
-                                       const Shared& shared, const TextTable& text) {
+                                       const Shared& shared, const Language& text) {
   const Headline line = headline(analysis, text);
   return build({codes::kOfInterest,
                 {},

@@ -4,9 +4,9 @@
 #pragma once
 #include <vector>
 
+#include "config/language.h"
 #include "config/rules.h"
 #include "node/report/identity.h"
-#include "node/report/text.h"
 #include "pipeline/image/analysis.h"
 
 namespace crestgate {
@@ -20,8 +20,8 @@ NotesWanted notes_wanted(const Analysis& analysis, const Rules& rules,
                          const ReportContext& context);
 
 Result<BuiltObject> build_repeat_note(const Analysis& analysis, const Rules& rules,
-                                      const Shared& shared, const TextTable& text);
+                                      const Shared& shared, const Language& text);
 Result<BuiltObject> build_finding_note(const Analysis& analysis, const Rules& rules,
-                                       const Shared& shared, const TextTable& text);
+                                       const Shared& shared, const Language& text);
 
 }  // namespace crestgate

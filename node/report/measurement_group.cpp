@@ -44,6 +44,10 @@ OFCondition add_site(Group& group, const Implant& implant, const GroupContext& c
                               tooth ? DSRCodedEntryValue(entry(*tooth)) : DSRCodedEntryValue());
 }
 
+std::string basis_text(const std::string& basis, const Language& text) {
+  return basis.empty() ? "" : text.get("basis." + basis);
+}
+
 std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& context) {
   const ProjectionMeasures& projection = implant.projection;
   const JointMeasures& joint = implant.joint;
@@ -57,7 +61,8 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
   }
   const bool is_signed = projection.direction_resolved || !angle;
   numbers.push_back({is_signed ? codes::kVerticalAngle : codes::kVerticalAngleMagnitude,
-                     codes::kDegree, angle, 1, angle_u, no_angle, axis, projection.basis});
+                     codes::kDegree, angle, 1, angle_u, no_angle, axis,
+                     basis_text(projection.basis, context.text)});
   numbers.push_back({codes::kThreadPitch, codes::kPixels, projection.thread_pitch_px, 2});
   numbers.push_back({codes::kOuterDiameter, codes::kPixels, projection.outer_diameter_px, 1});
   numbers.push_back({codes::kFlankLeft, codes::kRatio, projection.flank_edge_ratio.left, 2});
@@ -93,8 +98,9 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
   if (margin)
     in_view.value = margin->value, in_view.expanded_uncertainty = margin->expanded_uncertainty;
   if (!margin)
-    in_view.why_not = implant.extent.apex_in_view ? "no scale" : "the apex is not in view";
-  if (!implant.extent.bounded_by.empty()) in_view.remark = "up to the " + implant.extent.bounded_by;
+    in_view.why_not = implant.extent.apex_in_view ? "why.no_scale" : "why.apex_not_in_view";
+  if (!implant.extent.bounded_by.empty())
+    in_view.remark = context.text.get("border." + implant.extent.bounded_by);
   numbers.push_back(in_view);
   if (projection.axial_to_transverse_scale)
     numbers.push_back({codes::kScaleRatio, codes::kRatio, projection.axial_to_transverse_scale, 3,
@@ -109,8 +115,7 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
 /// What one side changed since the baseline: the change, the least that could have been resolved,
 /// and the yearly rate of a resolved one.
 void add_change(const CrestChange& change, bool left, const CodedConcept* side,
-                const KnownDocument& baseline, const TextTable& text,
-                std::vector<Number>& numbers) {
+                const KnownDocument& baseline, const Language& text, std::vector<Number>& numbers) {
   Number loss{left ? codes::kLossLeft : codes::kLossRight,
               codes::kMillimetre,
               change.change_mm,
@@ -242,16 +247,17 @@ DSRCodedEntryValue finding_code(const std::string& kind) {
   return entry(codes::kOtherFinding);
 }
 
-std::string reason_text(const Reason& reason, const TextTable& text) {
+std::string reason_text(const Reason& reason, const Language& text) {
   return text.get("report.reason", {{"rule", reason.rule}, {"text", reason.text}});
 }
 
 OFCondition fill_implant_group(Group& group, const Implant& implant, const GroupContext& context) {
   const Acquisition& facts = context.analysis.acquisition;
   const std::string name =
-      implant.possible_only ? context.text.get("mark.possible") + " " + std::to_string(implant.id)
-                            : context.text.get("report.implant_group",
-                                               {{"site", site_name(context.analysis, implant)}});
+      implant.possible_only
+          ? context.text.get("mark.possible") + " " + std::to_string(implant.id)
+          : context.text.get("report.implant_group",
+                             {{"site", site_name(context.analysis, implant, context.text)}});
   OFCondition result = group.setTrackingIdentifier(encode(context.shared.source, name).c_str());
   keep_first(result, group.setTrackingUniqueIdentifier(
                          tracking_uid(facts.issuer_of_patient_id, facts.patient_id,
@@ -265,7 +271,7 @@ OFCondition fill_implant_group(Group& group, const Implant& implant, const Group
   for (const auto& numbers :
        {implant_numbers(implant, context), comparison_numbers(implant, context)})
     for (const Number& number : numbers)
-      keep_first(result, add_number(group, number, context.shared));
+      keep_first(result, add_number(group, number, context.shared, context.text));
   keep_first(result, add_evaluations(group, implant, context));
   keep_first(result, add_algorithm(group, context));
   return result;
@@ -292,7 +298,7 @@ OFCondition fill_image_group(Group& group, const GroupContext& context) {
       {codes::kClippedLow, codes::kPercent, 100.0 * quality.clipped_low, 2},
       {codes::kClippedHigh, codes::kPercent, 100.0 * quality.clipped_high, 2}};
   for (const Number& number : numbers)
-    keep_first(result, add_number(group, number, context.shared));
+    keep_first(result, add_number(group, number, context.shared, context.text));
   keep_first(result, add_text(group, codes::kScaleSource,
                               spacing_text(analysis.scale.source, context.text), context));
   keep_first(result, add_algorithm(group, context));

@@ -6,9 +6,9 @@
 
 #include <string>
 
+#include "config/language.h"
 #include "config/rules.h"
 #include "node/report/identity.h"
-#include "node/report/text.h"
 #include "pipeline/image/analysis.h"
 
 namespace crestgate {
@@ -17,7 +17,7 @@ struct GroupContext {
   const Analysis& analysis;
   const Rules& rules;
   const Shared& shared;
-  const TextTable& text;
+  const Language& text;
 };
 
 /// Fill an empty group; the first failed step is returned.
@@ -28,6 +28,6 @@ OFCondition fill_image_group(CMR_TID1501_in_TID1500& group, const GroupContext& 
 DSRCodedEntryValue verdict_code(Verdict verdict);
 DSRCodedEntryValue finding_code(const std::string& kind);
 /// "rule: text"; the text names value and limit.
-std::string reason_text(const Reason& reason, const TextTable& text);
+std::string reason_text(const Reason& reason, const Language& text);
 
 }  // namespace crestgate

@@ -42,13 +42,14 @@ OFCondition add_uncertainty(Measurement& number, const Number& what) {
 }
 
 /// Uncertainty and basis once more in words: renderings move the coded ones to an annex.
-std::string value_comment(const Number& what) {
+std::string value_comment(const Number& what, const Language& text) {
   std::string words;
   if (what.expanded_uncertainty) {
-    words = "+/- " + fixed_up(*what.expanded_uncertainty, what.decimals) + " " + what.unit.value +
-            " (k = 2)";
+    words = text.get(
+        "report.uncertainty",
+        {{"u", fixed_up(*what.expanded_uncertainty, what.decimals)}, {"unit", what.unit.value}});
   }
-  if (!what.basis.empty()) words += (words.empty() ? "from " : ", from ") + what.basis;
+  if (!what.basis.empty()) words += (words.empty() ? "" : ", ") + what.basis;
   return words;
 }
 
@@ -79,7 +80,8 @@ OFCondition add_place(Measurement& number, const Number& what, const Shared& sha
 
 }  // namespace
 
-OFCondition add_number(CMR_TID1501_in_TID1500& group, const Number& what, const Shared& shared) {
+OFCondition add_number(CMR_TID1501_in_TID1500& group, const Number& what, const Shared& shared,
+                       const Language& text) {
   OFCondition result = EC_Normal;
   CMR_SRNumericMeasurementValue value;
   if (what.value) {
@@ -96,7 +98,7 @@ OFCondition add_number(CMR_TID1501_in_TID1500& group, const Number& what, const 
   if (what.value && what.significance != nullptr)
     keep_first(result, add_significance(number, *what.significance));
   if (what.value && what.expanded_uncertainty) keep_first(result, add_uncertainty(number, what));
-  const std::string comment = what.value ? value_comment(what) : what.why_not;
+  const std::string comment = what.value ? value_comment(what, text) : text.get(what.why_not);
   // One by one: a renderer moves long texts to an annex, and the uncertainty is to be read here.
   keep_first(result, add_comment(number, encode(shared.source, comment)));
   keep_first(result, add_comment(number, encode(shared.source, what.remark)));

@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "config/language.h"
 #include "node/report/build.h"
 #include "node/report/codes.h"
 #include "node/report/identity.h"
@@ -25,7 +26,7 @@ struct Number {
   std::optional<double> expanded_uncertainty = {};
   std::string why_not = {};
   std::vector<Point> where_px = {};    ///< one point or the ends of a line, JSON pixel coordinates
-  std::string basis = {};              ///< what the value was read from, e.g. "threads"
+  std::string basis = {};              ///< what the value was read from, in words
   const CodedConcept* side = nullptr;  ///< mesial or distal, where told
   const CodedConcept* significance = nullptr;  ///< CID 220
   std::string remark = {};                     ///< more words below the value
@@ -33,7 +34,8 @@ struct Number {
 };
 
 /// The first failed step is returned.
-OFCondition add_number(CMR_TID1501_in_TID1500& group, const Number& what, const Shared& shared);
+OFCondition add_number(CMR_TID1501_in_TID1500& group, const Number& what, const Shared& shared,
+                       const Language& text);
 
 /// Keeps the first failure of a row of steps.
 inline void keep_first(OFCondition& result, const OFCondition& next) {

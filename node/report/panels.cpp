@@ -126,9 +126,9 @@ Box hull(const View& view, const Implant& implant, double side_room_px) {
   return {box.x, box.y, right - box.x, bottom - box.y};
 }
 
-std::string label_words(const Analysis& analysis, const Implant& implant, const TextTable& text) {
+std::string label_words(const Analysis& analysis, const Implant& implant, const Language& text) {
   if (implant.possible_only) return text.get("mark.possible");
-  std::string words = text.get("mark.site", {{"site", site_name(analysis, implant)}});
+  std::string words = text.get("mark.site", {{"site", site_name(analysis, implant, text)}});
   words += "\n" + text.get(implant.shape.coronal_known ? "mark.crown" : "mark.crown_unknown");
   if (analysis.acquisition.mirrored_possible) words += "\n" + text.get("mark.mirror");
   return words;
@@ -216,7 +216,7 @@ View whole_view(const Box& box, const Frame& frame) {
 }
 
 /// Millimetre bar whose length is a round number and fits.
-void draw_bar(Canvas& canvas, const Box& box, double px_per_mm, const TextTable& text) {
+void draw_bar(Canvas& canvas, const Box& box, double px_per_mm, const Language& text) {
   double mm = 2;
   for (const double round : {2.0, 1.0, 0.5, 0.2}) {
     mm = round;
@@ -266,7 +266,7 @@ bool crosses(Point from, Point to, const Box& box) {
 }
 
 RadiographLayout draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis,
-                                 const Frame& frame, const TextTable& text) {
+                                 const Frame& frame, const Language& text) {
   constexpr double kLegend = 30;
   const double label_px = box.width < 700 ? 15 : 22;
   const Box panel{box.x, box.y, box.width, box.height - kLegend};
@@ -308,13 +308,13 @@ RadiographLayout draw_radiograph(Canvas& canvas, const Box& box, const Analysis&
     layout.labels.push_back(label);
   }
   layout.lines = taken.lines;
-  canvas.text({box.x, panel.bottom() + 2, box.width, kLegend - 2}, text.get("legend"),
+  canvas.text({box.x, panel.bottom() + 2, box.width, kLegend - 2}, text.get("mark.legend"),
               {label_px, label_px - 2, false, colours::kQuiet, Align::centre, true});
   return layout;
 }
 
 void draw_crops(Canvas& canvas, const Box& box, const Analysis& analysis, const Implant* implant,
-                const Frame& frame, const TextTable& text) {
+                const Frame& frame, const Language& text) {
   constexpr double kTitle = 32, kBar = 34, kSpace = 8;
   if (!implant || frame.empty()) {
     canvas.fill(box, colours::kPanel);
@@ -322,9 +322,10 @@ void draw_crops(Canvas& canvas, const Box& box, const Analysis& analysis, const 
                 {28, 22, false, colours::kQuiet, Align::centre, true});
     return;
   }
-  const std::string site = implant->possible_only
-                               ? text.get("mark.possible")
-                               : text.get("mark.site", {{"site", site_name(analysis, *implant)}});
+  const std::string site =
+      implant->possible_only
+          ? text.get("mark.possible")
+          : text.get("mark.site", {{"site", site_name(analysis, *implant, text)}});
   const std::string title =
       analysis.implants.size() < 2
           ? text.get("panel.site", {{"site", site}})

@@ -4,8 +4,8 @@
 #include <utility>
 #include <vector>
 
+#include "config/language.h"
 #include "node/report/canvas.h"
-#include "node/report/text.h"
 #include "pipeline/image/analysis.h"
 
 namespace crestgate {
@@ -18,13 +18,13 @@ struct RadiographLayout {
 };
 
 RadiographLayout draw_radiograph(Canvas& canvas, const Box& box, const Analysis& analysis,
-                                 const Frame& frame, const TextTable& text);
+                                 const Frame& frame, const Language& text);
 
 /// Does the straight line touch the box? (Liang and Barsky's clipping)
 bool crosses(Point from, Point to, const Box& box);
 
 /// Joint bare, joint marked, left and right flank of one implant, with an mm bar.
 void draw_crops(Canvas& canvas, const Box& box, const Analysis& analysis, const Implant* implant,
-                const Frame& frame, const TextTable& text);
+                const Frame& frame, const Language& text);
 
 }  // namespace crestgate

@@ -107,7 +107,7 @@ namespace {
 const TextStyle kSmall{20, 18, false, colours::kQuiet, Align::right, true};
 
 /// Lying implant, crown left, root right: no claim about up and down.
-void draw_lying(Canvas& canvas, const Box& box, const TubeMove& move, const TextTable& text) {
+void draw_lying(Canvas& canvas, const Box& box, const TubeMove& move, const Language& text) {
   const Point c{box.x + box.width / 2, box.bottom() - 26};
   implant(canvas, c, {-1, 0});
   const double y = c.y - 30;
@@ -130,7 +130,7 @@ void draw_lying(Canvas& canvas, const Box& box, const TubeMove& move, const Text
 
 }  // namespace
 
-void draw_tube_move(Canvas& canvas, const Box& box, const TubeMove& move, const TextTable& text) {
+void draw_tube_move(Canvas& canvas, const Box& box, const TubeMove& move, const Language& text) {
   if (move.jaw == Jaw::unknown || !move.direction_known) {
     draw_lying(canvas, box, move, text);
     return;

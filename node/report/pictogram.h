@@ -1,7 +1,7 @@
 // Small drawings that say what text alone says too slowly.
 #pragma once
+#include "config/language.h"
 #include "node/report/canvas.h"
-#include "node/report/text.h"
 #include "pipeline/image/analysis.h"
 
 namespace crestgate {
@@ -17,6 +17,6 @@ struct TubeMove {
   bool source_too_coronal = false;
   bool direction_known = false;
 };
-void draw_tube_move(Canvas& canvas, const Box& box, const TubeMove& move, const TextTable& text);
+void draw_tube_move(Canvas& canvas, const Box& box, const TubeMove& move, const Language& text);
 
 }  // namespace crestgate

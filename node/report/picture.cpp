@@ -18,7 +18,7 @@ constexpr double kTableHead = 30, kTableRow = 56, kCautions = 32, kLastLine = 32
 constexpr std::size_t kMostRows = 3;
 
 void draw_header(Canvas& canvas, const Analysis& analysis, const ReportContext& context,
-                 const TextTable& text) {
+                 const Language& text) {
   const Headline line = headline(analysis, text);
   canvas.fill({0, 0, double(kPictureWidth), kHeaderHeight},
               line.is_finding ? colours::kFinding : colours::kPanel);
@@ -31,7 +31,7 @@ void draw_header(Canvas& canvas, const Analysis& analysis, const ReportContext& 
 
 /// The reason that decides: the first rule not met by a figure, else the first without one, else
 /// what kept the implant from being judged.
-std::string deciding_reason(const Analysis& analysis) {
+std::string deciding_reason(const Analysis& analysis, const Language& text) {
   const std::vector<const Reason*> unmet = unmet_reasons(analysis);
   for (const Reason* reason : unmet) {
     if (reason->value) return sentence(reason->text);
@@ -39,32 +39,38 @@ std::string deciding_reason(const Analysis& analysis) {
   if (!unmet.empty() && analysis.verdict != Verdict::usable) return sentence(unmet[0]->text);
   const Implant* implant = leading_implant(analysis);
   if (!implant || implant->verdict != Verdict::not_assessable) return {};
-  return sentence(implant->joint.reason.empty() ? implant->projection.reason
-                                                : implant->joint.reason);
+  return sentence(
+      text.get(implant->joint.reason.empty() ? implant->projection.reason : implant->joint.reason));
+}
+
+/// The advice on a repeat, or on none any more, names the exposure itself.
+bool advice_names_exposure(const Analysis& analysis) {
+  return analysis.verdict == Verdict::repeat_if_justified ||
+         std::any_of(analysis.reasons.begin(), analysis.reasons.end(), [](const Reason& reason) {
+           return reason.rule == "alerts.most_advised_repeats";
+         });
 }
 
 void draw_advice(Canvas& canvas, const Box& box, const Analysis& analysis,
-                 const ReportContext& context, const TextTable& text) {
+                 const ReportContext& context, const Language& text) {
   std::string advice = advice_without_findings(analysis);
   if (context.repeat) advice += "\n" + repeat_text(*context.repeat, text);
   if (advice.empty()) advice = text.get("advice.none");
-  const std::string number = std::to_string(context.attempt);
   constexpr double kAttempt = 30;
-  // The advice on a repeat names the exposure itself.
-  const bool named = advice.find("xposure " + number) != std::string::npos;
+  const bool named = advice_names_exposure(analysis);
   const Box words{box.x, box.y, box.width, box.height - (named ? 0 : kAttempt)};
   canvas.text(words, advice, {26, 18, true, colours::kText, Align::left, true});
   if (named) return;
   canvas.text({box.x, box.bottom() - kAttempt, box.width, kAttempt},
-              text.get("attempt", {{"n", number}}),
+              text.get("repeat.attempt", {{"n", std::to_string(context.attempt)}}),
               {22, 20, false, colours::kQuiet, Align::left, true});
 }
 
 void draw_usability(Canvas& canvas, const Analysis& analysis, const ReportContext& context,
-                    const TextTable& text) {
+                    const Language& text) {
   const Box row{kMargin, kUsabilityTop, kInner, kUsabilityHeight};
   draw_verdict_sign(canvas, {row.x, row.y + 18, 110, 110}, analysis.verdict);
-  const std::string reason = deciding_reason(analysis);
+  const std::string reason = deciding_reason(analysis, text);
   canvas.text({row.x + 130, row.y, 410, reason.empty() ? row.height : 76},
               text.get(std::string("verdict.") + verdict_name(analysis.verdict)),
               {34, 28, true, colours::kText, Align::left, true});
@@ -100,7 +106,7 @@ double table_height(std::size_t rows) {
   return kTableHead + double(std::max<std::size_t>(rows, 1)) * kTableRow;
 }
 
-void draw_table(Canvas& canvas, double top, const Analysis& analysis, const TextTable& text) {
+void draw_table(Canvas& canvas, double top, const Analysis& analysis, const Language& text) {
   const double widths[] = {120, 380, 310, 370, 380};
   auto row = [&](double y, double height, const std::vector<std::string>& cells,
                  const TextStyle& style) {
@@ -123,7 +129,7 @@ void draw_table(Canvas& canvas, double top, const Analysis& analysis, const Text
   if (rows.empty()) row(y, kTableRow, {"–", none, none, none, none}, value);
   for (const Implant* implant : rows) {
     std::string name =
-        implant->possible_only ? text.get("mark.possible") : site_name(analysis, *implant);
+        implant->possible_only ? text.get("mark.possible") : site_name(analysis, *implant, text);
     if (implant == rows.back() && rows.size() < analysis.implants.size()) {
       name += " (+" + std::to_string(analysis.implants.size() - rows.size()) + ")";
     }
@@ -143,7 +149,7 @@ std::string time_text(const ReportContext& context) {
          t.substr(2, 2) + " " + context.timezone_offset;
 }
 
-std::string cautions_text(const TextTable& text) {
+std::string cautions_text(const Language& text) {
   std::string cautions;
   for (const char* key : {"caution.not_diagnosis", "caution.bone", "caution.tight"}) {
     cautions += (cautions.empty() ? "" : " ") + text.get(key);
@@ -152,7 +158,7 @@ std::string cautions_text(const TextTable& text) {
 }
 
 std::string version_text(const Analysis& analysis, const Rules& rules, const ReportContext& context,
-                         const TextTable& text) {
+                         const Language& text) {
   const std::string& digest =
       analysis.ruleset_digest.empty() ? rules.digest : analysis.ruleset_digest;
   std::string version = text.get("foot.version", {{"version", context.software_version},
@@ -164,7 +170,7 @@ std::string version_text(const Analysis& analysis, const Rules& rules, const Rep
 }
 
 void draw_foot(Canvas& canvas, double top, const Analysis& analysis, const Rules& rules,
-               const ReportContext& context, const TextTable& text) {
+               const ReportContext& context, const Language& text) {
   canvas.fill({0, top, double(kPictureWidth), kCautions + 2}, colours::kPanel);
   canvas.text({kMargin, top, kInner, kCautions}, cautions_text(text),
               {23, 20, true, colours::kText, Align::left, true});
@@ -180,7 +186,7 @@ void draw_foot(Canvas& canvas, double top, const Analysis& analysis, const Rules
 }  // namespace
 
 void draw_picture(Canvas& canvas, const Analysis& analysis, const Frame& frame, const Rules& rules,
-                  const ReportContext& context, const TextTable& text) {
+                  const ReportContext& context, const Language& text) {
   draw_header(canvas, analysis, context, text);
   draw_usability(canvas, analysis, context, text);
   const double foot_top = kPictureHeight - kCautions - kLastLine - 8;
@@ -201,7 +207,7 @@ bool small_picture_wanted(const Analysis& analysis, const Rules& rules) {
 }
 
 void draw_small_picture(Canvas& canvas, const Analysis& analysis, const Frame& frame,
-                        const Rules& rules, const ReportContext& context, const TextTable& text) {
+                        const Rules& rules, const ReportContext& context, const Language& text) {
   const Headline line = headline(analysis, text);
   constexpr double kEdge = 12, kWide = kSmallPictureWidth - 2 * kEdge;
   canvas.fill({0, 0, double(kSmallPictureWidth), 88}, colours::kPanel);

@@ -201,7 +201,7 @@ bool presentation_state_wanted(const Analysis& analysis, DcmDataset& source, con
 }
 
 Result<BuiltObject> build_presentation_state(const Analysis& analysis, const Rules& rules,
-                                             const Shared& shared, const TextTable& text) {
+                                             const Shared& shared, const Language& text) {
   DcmDataset dataset;
   const ObjectPlan plan{"presentation-state",
                         "presentation-state",

@@ -4,9 +4,9 @@
 #pragma once
 #include <vector>
 
+#include "config/language.h"
 #include "config/rules.h"
 #include "node/report/identity.h"
-#include "node/report/text.h"
 #include "pipeline/image/analysis.h"
 
 namespace crestgate {
@@ -24,6 +24,6 @@ std::vector<Polyline> presentation_lines(const Analysis& analysis);
 bool presentation_state_wanted(const Analysis& analysis, DcmDataset& source, const Rules& rules);
 
 Result<BuiltObject> build_presentation_state(const Analysis& analysis, const Rules& rules,
-                                             const Shared& shared, const TextTable& text);
+                                             const Shared& shared, const Language& text);
 
 }  // namespace crestgate

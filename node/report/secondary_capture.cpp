@@ -65,7 +65,7 @@ Result<BuiltObject> wrap(Canvas& canvas, const ObjectPlan& plan, int number, con
 
 Result<BuiltObject> build_picture_object(Canvas& canvas, const Analysis& analysis,
                                          const Rules& rules, const Shared& shared,
-                                         const TextTable& text) {
+                                         const Language& text) {
   const ObjectPlan plan{
       "picture", "picture", UID_SecondaryCaptureImageStorage,
       "OT",      9003,      encode(shared.source, series_description(analysis, rules, text))};
@@ -74,13 +74,14 @@ Result<BuiltObject> build_picture_object(Canvas& canvas, const Analysis& analysi
               shared);
 }
 
-Result<BuiltObject> build_subtraction_object(Canvas& canvas, int number, const Shared& shared) {
+Result<BuiltObject> build_subtraction_object(Canvas& canvas, int number, const Shared& shared,
+                                             const Language& text) {
   const ObjectPlan plan{"subtraction-picture",
                         "subtraction-picture " + std::to_string(number),
                         UID_SecondaryCaptureImageStorage,
                         "OT",
                         9003,
-                        "crestgate: comparison with an earlier image"};
+                        encode(shared.source, text.get("series.comparison"))};
   return wrap(canvas, plan, number + 1,
               "Baseline, follow-up registered to it with equal grey values, and their difference; "
               "not for diagnosis",

@@ -49,7 +49,7 @@ std::optional<bool> mesial_is_left(const Analysis& analysis, const Implant& impl
 }
 
 LeftRight<std::string> short_side_names(const Analysis& analysis, const Implant& implant,
-                                        const TextTable& text) {
+                                        const Language& text) {
   const std::optional<bool> left = mesial_is_left(analysis, implant);
   if (!left) return {text.get("side.left"), text.get("side.right")};
   return {text.get(*left ? "side.mesial" : "side.distal"),
@@ -57,7 +57,7 @@ LeftRight<std::string> short_side_names(const Analysis& analysis, const Implant&
 }
 
 LeftRight<std::string> side_names(const Analysis& analysis, const Implant& implant,
-                                  const TextTable& text) {
+                                  const Language& text) {
   const std::optional<bool> left = mesial_is_left(analysis, implant);
   if (!left) return {text.get("side.left"), text.get("side.right")};
   return {text.get(*left ? "side.left_mesial" : "side.left_distal"),

@@ -4,7 +4,7 @@
 #include <optional>
 #include <string>
 
-#include "node/report/text.h"
+#include "config/language.h"
 #include "pipeline/image/analysis.h"
 
 namespace crestgate {
@@ -16,10 +16,10 @@ std::optional<bool> mesial_is_left(const Analysis& analysis, const Implant& impl
 
 /// "mesial" or "image left": where room is scarce.
 LeftRight<std::string> short_side_names(const Analysis& analysis, const Implant& implant,
-                                        const TextTable& text);
+                                        const Language& text);
 
 /// "mesial (left)" or "image left".
 LeftRight<std::string> side_names(const Analysis& analysis, const Implant& implant,
-                                  const TextTable& text);
+                                  const Language& text);
 
 }  // namespace crestgate

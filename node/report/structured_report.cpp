@@ -129,7 +129,7 @@ const CodedConcept& state_code(Comparison::State state) {
 
 OFCondition add_reasons_and_cautions(MeasurementReport& report, const GroupContext& context) {
   OFCondition result = EC_Normal;
-  const TextTable& text = context.text;
+  const Language& text = context.text;
   for (const Reason& reason : context.analysis.reasons) {
     if (reason.implant) continue;  // told in the implant's group
     keep_first(result, add_text(report, codes::kReason, reason_text(reason, text), context.shared));
@@ -170,7 +170,9 @@ OFCondition add_reasons_and_cautions(MeasurementReport& report, const GroupConte
 }
 
 OFCondition fill(MeasurementReport& report, const GroupContext& context) {
-  OFCondition result = report.setLanguage(DSRCodedEntryValue("en", "RFC5646", "English"));
+  OFCondition result = report.setLanguage(
+      DSRCodedEntryValue(context.text.code().c_str(), "RFC5646",
+                         encode(context.shared.source, context.text.name()).c_str()));
   keep_first(result, add_observer(report, context.shared));
   keep_first(result, report.addProcedureReported(
                          CID100_QuantitativeDiagnosticImagingProcedures::ImagingProcedure));
@@ -220,7 +222,7 @@ Status failed(const std::string& step, const OFCondition& condition) {
 }  // namespace
 
 Result<BuiltObject> build_structured_report(const Analysis& analysis, const Rules& rules,
-                                            const Shared& shared, const TextTable& text) {
+                                            const Shared& shared, const Language& text) {
   MeasurementReport report(CID7021_MeasurementReportDocumentTitles::ImagingMeasurementReport);
   const OFCondition filled = fill(report, {analysis, rules, shared, text});
   if (filled.bad()) return failed("content", filled);

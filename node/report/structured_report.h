@@ -3,14 +3,14 @@
 // 1204, 1600, 1501 and 300; rows of TID 310 (uncertainty) and TID 4019 (algorithm) are added to
 // their trees here. What could not be measured is a NUM without value and with a CID 42 qualifier.
 #pragma once
+#include "config/language.h"
 #include "config/rules.h"
 #include "node/report/identity.h"
-#include "node/report/text.h"
 #include "pipeline/image/analysis.h"
 
 namespace crestgate {
 
 Result<BuiltObject> build_structured_report(const Analysis& analysis, const Rules& rules,
-                                            const Shared& shared, const TextTable& text);
+                                            const Shared& shared, const Language& text);
 
 }  // namespace crestgate

@@ -75,10 +75,10 @@ Pair pair_of(const Subtraction& s, const Analysis& analysis) {
 
 /// One block per side: the change large, what the pair could have resolved below.
 void draw_changes(Canvas& canvas, Box box, const Pair& pair, const Analysis& analysis,
-                  const TextTable& text) {
+                  const Language& text) {
   if (pair.sides == nullptr || pair.implant == nullptr) return;
   const std::string implant =
-      text.get("report.implant_group", {{"site", site_name(analysis, *pair.implant)}});
+      text.get("report.implant_group", {{"site", site_name(analysis, *pair.implant, text)}});
   const LeftRight<std::string> names = side_names(analysis, *pair.implant, text);
   TextStyle quiet;
   quiet.colour = colours::kQuiet;
@@ -99,7 +99,7 @@ void draw_changes(Canvas& canvas, Box box, const Pair& pair, const Analysis& ana
 
 }  // namespace
 
-Canvas draw_subtraction(const Subtraction& s, const Analysis& analysis, const TextTable& text) {
+Canvas draw_subtraction(const Subtraction& s, const Analysis& analysis, const Language& text) {
   Canvas canvas(kWidth, kHeight);
   canvas.fill({0, 0, kWidth, kHeight}, colours::kPage);
   TextStyle title;

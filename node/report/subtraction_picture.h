@@ -1,7 +1,7 @@
 // The picture of a comparison: baseline, follow-up laid on it with equal grey values, difference.
 #pragma once
+#include "config/language.h"
 #include "node/report/canvas.h"
-#include "node/report/text.h"
 #include "pipeline/followup/tone_map.h"
 #include "pipeline/image/analysis.h"
 
@@ -9,6 +9,6 @@ namespace crestgate {
 
 /// Middle grey in the difference = no change; brighter = more radiopaque now.
 Canvas draw_subtraction(const Subtraction& subtraction, const Analysis& analysis,
-                        const TextTable& text);
+                        const Language& text);
 
 }  // namespace crestgate

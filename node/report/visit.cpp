@@ -72,21 +72,23 @@ RepeatComparison compare_repeat(const PastExposures& past, const Exposure& now) 
 
 namespace {
 
-std::string angle_words(const Exposure& exposure, const TextTable& text) {
+std::string angle_words(const Exposure& exposure, const Language& text) {
   if (!exposure.angle_deg) return text.get("value.not_assessable");
   return text.get("value.plus_minus", {{"value", fixed(exposure.angle_deg->value, 1)},
                                        {"u", fixed_up(exposure.angle_deg->expanded_uncertainty, 1)},
                                        {"unit", "°"}});
 }
 
-std::string rank_words(int rank, const TextTable& text) {
-  return text.get(rank <= 0 ? "repeat.usable" : rank == 1 ? "repeat.limits" : "repeat.no");
+std::string rank_words(int rank, const Language& text) {
+  return text.get(rank <= 0   ? "repeat.rank_usable"
+                  : rank == 1 ? "repeat.rank_limits"
+                              : "repeat.rank_not_assessable");
 }
 
 }  // namespace
 
-std::string repeat_text(const RepeatComparison& repeat, const TextTable& text) {
-  return text.get("repeat",
+std::string repeat_text(const RepeatComparison& repeat, const Language& text) {
+  return text.get("repeat.line",
                   {{"n", std::to_string(repeat.attempt)},
                    {"before", std::to_string(repeat.attempt - 1)},
                    {"result", text.get(std::string("repeat.") + repeat_result_name(repeat.result))},
@@ -96,7 +98,7 @@ std::string repeat_text(const RepeatComparison& repeat, const TextTable& text) {
                    {"angle_before", angle_words(repeat.before, text)}});
 }
 
-std::string visit_text(const VisitViews& views, const TextTable& text) {
+std::string visit_text(const VisitViews& views, const Language& text) {
   if (views.seating && views.placement) return {};
   if (views.seating) return text.get("visit.no_placement");
   return text.get(views.placement ? "visit.no_seating" : "visit.neither");

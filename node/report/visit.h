@@ -6,8 +6,9 @@
 #include <string>
 #include <vector>
 
+#include "config/language.h"
+#include "config/number_text.h"
 #include "config/units.h"
-#include "node/report/text.h"
 #include "pipeline/image/analysis.h"
 
 namespace crestgate {
@@ -60,12 +61,12 @@ struct RepeatComparison {
 RepeatComparison compare_repeat(const PastExposures& past, const Exposure& now);
 
 /// "Exposure 2 of this site compared with exposure 1: better (...)."
-std::string repeat_text(const RepeatComparison& repeat, const TextTable& text);
+std::string repeat_text(const RepeatComparison& repeat, const Language& text);
 
 struct VisitViews {
   bool seating = false, placement = false;  ///< this image included
 };
 /// Which of the two kinds of view is absent so far; empty if both are there.
-std::string visit_text(const VisitViews& views, const TextTable& text);
+std::string visit_text(const VisitViews& views, const Language& text);
 
 }  // namespace crestgate

@@ -2,6 +2,7 @@
 
 #include "node/report/comparison_text.h"
 #include "node/report/sides.h"
+#include "node/report/text.h"
 
 #include <algorithm>
 #include <cmath>
@@ -25,7 +26,7 @@ const Implant* implant_by_id(const Analysis& analysis, int id) {
 }
 
 std::string with_uncertainty(double value, std::optional<double> u, int decimals,
-                             const std::string& unit, const TextTable& text) {
+                             const std::string& unit, const Language& text) {
   if (!u)
     return text.get("value.no_uncertainty", {{"value", fixed(value, decimals)}, {"unit", unit}});
   return text.get(
@@ -33,9 +34,9 @@ std::string with_uncertainty(double value, std::optional<double> u, int decimals
       {{"value", fixed(value, decimals)}, {"u", fixed_up(*u, decimals)}, {"unit", unit}});
 }
 
-std::string not_assessable(const std::string& reason, const TextTable& text) {
+std::string not_assessable(const std::string& reason, const Language& text) {
   if (reason.empty()) return text.get("value.not_assessable");
-  return text.get("value.because", {{"reason", reason}});
+  return text.get("value.because", {{"reason", text.get(reason)}});
 }
 
 /// The change a finding of one side speaks of, from the newest comparison that resolved it.
@@ -51,32 +52,34 @@ const CrestChange* newest_change(const Analysis& analysis, const Finding& findin
   return newest;
 }
 
-std::string finding_main(const Analysis& analysis, const Finding& finding, const TextTable& text) {
+std::string finding_main(const Analysis& analysis, const Finding& finding, const Language& text) {
   const Implant* implant = implant_by_id(analysis, finding.implant);
-  const std::string site = implant ? site_name(analysis, *implant) : "";
+  const std::string site = implant ? site_name(analysis, *implant, text) : "";
   std::string main;
   if (finding.kind == "gap visible") {
     main = text.get("headline.gap", {{"site", site}});
     if (implant && implant->joint.gap_mm) {
-      main += ": " + with_uncertainty(*implant->joint.gap_mm,
-                                      implant->joint.gap_expanded_uncertainty_mm, 2, " mm", text);
+      const std::string size = with_uncertainty(
+          *implant->joint.gap_mm, implant->joint.gap_expanded_uncertainty_mm, 2, " mm", text);
+      main = text.get("headline.sized", {{"finding", main}, {"size", size}});
     }
   } else if (finding.kind == "bone change resolved") {
     main = text.get("headline.bone_change", {{"site", site}});
     if (const CrestChange* change = implant ? newest_change(analysis, finding) : nullptr)
-      main += ": " + change_words(*change, text);
+      main = text.get("headline.sized", {{"finding", main}, {"size", change_words(*change, text)}});
   } else {
     return finding.text.empty() ? finding.kind : finding.text;
   }
-  if (!finding.side.empty()) main += ", image " + finding.side;
-  return main;
+  if (finding.side.empty()) return main;
+  const std::string side = text.get(finding.side == "left" ? "side.left" : "side.right");
+  return text.get("headline.on_side", {{"finding", main}, {"side", side}});
 }
 
-std::string joint_main(const Implant& implant, const TextTable& text) {
+std::string joint_main(const Analysis& analysis, const Implant& implant, const Language& text) {
   const JointMeasures& joint = implant.joint;
   switch (joint.state) {
     case JointState::gap_visible:
-      return text.get("headline.gap", {{"site", ""}});
+      return text.get("headline.gap", {{"site", site_name(analysis, implant, text)}});
     case JointState::no_gap_visible:
       if (!joint.smallest_visible_gap_mm) return text.get("headline.no_gap");
       return text.get("headline.no_gap_limit",
@@ -105,7 +108,7 @@ const Implant* least_certain(const Analysis& analysis) {
   return least;
 }
 
-std::string intent_line(const Analysis& analysis, const TextTable& text) {
+std::string intent_line(const Analysis& analysis, const Language& text) {
   const std::string intent = text.get(std::string("intent.") + intent_name(analysis.intent));
   return text.get(analysis.intent_from_rule ? "sub.stated" : "sub.inferred", {{"intent", intent}});
 }
@@ -130,12 +133,12 @@ std::string iso_site(const Analysis& analysis, const Implant& implant) {
   return one_each && !implant.possible_only ? analysis.acquisition.teeth.front() : "";
 }
 
-std::string site_name(const Analysis& analysis, const Implant& implant) {
+std::string site_name(const Analysis& analysis, const Implant& implant, const Language& text) {
   const std::string site = iso_site(analysis, implant);
-  return site.empty() ? "no. " + std::to_string(implant.id) : site;
+  return site.empty() ? text.get("mark.number", {{"n", std::to_string(implant.id)}}) : site;
 }
 
-Headline headline(const Analysis& analysis, const TextTable& text) {
+Headline headline(const Analysis& analysis, const Language& text) {
   Headline line;
   if (!analysis.error.ok()) {
     line.main = text.get("headline.unusable");
@@ -160,7 +163,7 @@ Headline headline(const Analysis& analysis, const TextTable& text) {
     const bool whole = implant->shape.platform_in_view && implant->shape.apex_in_view;
     line.main = text.get(whole ? "headline.placement_whole" : "headline.placement_cut");
   } else {
-    line.main = joint_main(*implant, text);
+    line.main = joint_main(analysis, *implant, text);
   }
   if (implant && (analysis.intent == Intent::placement || !analysis.intent_from_rule)) {
     line.sub += " " + text.get("sub.placement");
@@ -168,7 +171,7 @@ Headline headline(const Analysis& analysis, const TextTable& text) {
   return line;
 }
 
-std::string angle_text(const Implant& implant, const TextTable& text) {
+std::string angle_text(const Implant& implant, const Language& text) {
   const ProjectionMeasures& projection = implant.projection;
   if (!projection.vertical_angle_deg) return not_assessable(projection.reason, text);
   const Quantity angle = *projection.vertical_angle_deg;
@@ -201,13 +204,13 @@ std::string advice_without_findings(const Analysis& analysis) {
 
 std::string limit_um(double limit_mm) { return fixed_up(limit_mm * 1000.0, 0); }
 
-std::string limit_text(const Implant& implant, const TextTable& text) {
+std::string limit_text(const Implant& implant, const Language& text) {
   if (!implant.joint.smallest_visible_gap_mm) return not_assessable(implant.joint.reason, text);
   return text.get("limit.value", {{"limit", limit_um(*implant.joint.smallest_visible_gap_mm)},
-                                  {"design", implant.joint.design}});
+                                  {"design", text.get("design." + implant.joint.design)}});
 }
 
-std::string crest_text(const Analysis& analysis, const Implant& implant, const TextTable& text) {
+std::string crest_text(const Analysis& analysis, const Implant& implant, const Language& text) {
   auto side = [&](const CrestLevel& level) {
     if (!level.level_mm) return text.get("value.not_assessable");
     return with_uncertainty(*level.level_mm, level.expanded_uncertainty_mm, 2, " mm", text);
@@ -223,15 +226,22 @@ std::string crest_text(const Analysis& analysis, const Implant& implant, const T
                                   {"right", side(implant.crest.right)}});
 }
 
-std::string spacing_text(const std::string& source, const TextTable& text) {
-  const std::size_t comma = source.find(',');
-  const std::string key = "spacing." + source.substr(0, comma);
-  const std::string words = text.get(key);
-  if (words == key) return source;
-  return comma == std::string::npos ? words : words + source.substr(comma);
+std::string spacing_text(const std::string& source, const Language& text) {
+  for (const char* known : {"spacing.known pitch of", "spacing.known diameter of"}) {
+    const std::string start = std::string(known + sizeof("spacing.") - 1) + " ";
+    if (source.rfind(start, 0) == 0)
+      return text.get(known, {{"type", source.substr(start.size())}});
+  }
+  std::string words;
+  for (std::size_t from = 0; from < source.size();) {
+    const std::size_t comma = std::min(source.find(", ", from), source.size());
+    words += (from == 0 ? "" : ", ") + text.get("spacing." + source.substr(from, comma - from));
+    from = comma + 2;
+  }
+  return words;
 }
 
-std::string scale_text(const Analysis& analysis, const TextTable& text) {
+std::string scale_text(const Analysis& analysis, const Language& text) {
   if (!analysis.scale.mm_per_px) return text.get("scale.none");
   const Quantity scale = *analysis.scale.mm_per_px;
   const std::string value =
@@ -257,8 +267,7 @@ std::vector<const Reason*> unmet_reasons(const Analysis& analysis) {
   return unmet;
 }
 
-std::string series_description(const Analysis& analysis, const Rules& rules,
-                               const TextTable& text) {
+std::string series_description(const Analysis& analysis, const Rules& rules, const Language& text) {
   const Headline line = headline(analysis, text);
   std::string description = rules.mode == Mode::trial ? text.get("series.trial") : "";
   description += std::string(verdict_name(analysis.verdict)) + "; " + line.main;

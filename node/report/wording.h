@@ -4,8 +4,9 @@
 #include <string>
 #include <vector>
 
+#include "config/language.h"
+#include "config/number_text.h"
 #include "config/rules.h"
-#include "node/report/text.h"
 #include "pipeline/image/analysis.h"
 
 namespace crestgate {
@@ -23,25 +24,24 @@ const Implant* leading_implant(const Analysis& analysis);
 /// ISO 3950 site when header and image agree on exactly one ("36"), else empty.
 std::string iso_site(const Analysis& analysis, const Implant& implant);
 /// Site for readers: "36", or "no. 2" counted from image left.
-std::string site_name(const Analysis& analysis, const Implant& implant);
+std::string site_name(const Analysis& analysis, const Implant& implant, const Language& text);
 
-Headline headline(const Analysis& analysis, const TextTable& text);
+Headline headline(const Analysis& analysis, const Language& text);
 
 /// "9.1 ± 1.4°" and on a second line its direction, or why there is none.
-std::string angle_text(const Implant& implant, const TextTable& text);
+std::string angle_text(const Implant& implant, const Language& text);
 /// "under 40 µm" and the design it holds for.
-std::string limit_text(const Implant& implant, const TextTable& text);
-std::string crest_text(const Analysis& analysis, const Implant& implant, const TextTable& text);
-/// Words for Scale::source; what follows its first word ("imager, usual magnification assumed")
-/// stays.
-std::string spacing_text(const std::string& source, const TextTable& text);
-std::string scale_text(const Analysis& analysis, const TextTable& text);
+std::string limit_text(const Implant& implant, const Language& text);
+std::string crest_text(const Analysis& analysis, const Implant& implant, const Language& text);
+/// Words for Scale::source, part by part: "imager, usual magnification assumed".
+std::string spacing_text(const std::string& source, const Language& text);
+std::string scale_text(const Analysis& analysis, const Language& text);
 
 /// Reasons about one implant or the image that are not met (value beyond limit, or no value given).
 std::vector<const Reason*> unmet_reasons(const Analysis& analysis);
 
 /// Verdict and finding in at most 64 ASCII characters (LO), "trial: " first in trial mode.
-std::string series_description(const Analysis& analysis, const Rules& rules, const TextTable& text);
+std::string series_description(const Analysis& analysis, const Rules& rules, const Language& text);
 
 /// The advice without the findings it starts with, which the headline tells already.
 std::string advice_without_findings(const Analysis& analysis);

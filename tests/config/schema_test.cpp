@@ -115,7 +115,7 @@ TEST(Digest, ChangesWithEveryValue) {
   rules.jig.emplace();
   EXPECT_TRUE(digests.insert(rules_digest(rules)).second);
   for (const auto& key : rules_schema().keys) {
-    if (key.path == "language") continue;  // one language, nothing to change to
+    if (key.path == "language") continue;  // counts by its words: language_test
     Rules other = rules;
     Value value = key.get(rules, 0);
     if (auto* b = std::get_if<bool>(&value)) *b = !*b;

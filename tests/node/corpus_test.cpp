@@ -61,7 +61,7 @@ class Corpus : public testing::Test {
   /// What the worker makes of 'follow-up' once the archive has given 'baseline' and its report.
   static void compare() {
     WorkerJob job;
-    job.rules_text = "mode: trial\nfollow_up: {compare: always}\n";
+    job.rules.text = "mode: trial\nfollow_up: {compare: always}\n";
     job.now_date = "20260112";
     job.now_time = "101500";
     job.timezone_offset = "+0000";

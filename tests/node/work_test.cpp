@@ -58,7 +58,7 @@ TEST(ProcessImage, JobTextRoundTripKeepsOddBytes) {
   EXPECT_EQ(past.last.verdict, 1);
   EXPECT_EQ(past.last.angle_deg->value, 7.25);
   EXPECT_TRUE(past.seating_view && !past.placement_view && back.value().visit_known);
-  EXPECT_EQ(back.value().rules_text, kBuiltInRules);
+  EXPECT_EQ(back.value().rules.text, kBuiltInRules);
   EXPECT_FALSE(decode_job("{}").ok());
   EXPECT_FALSE(decode_job("\x01").ok());
 }

@@ -45,7 +45,7 @@ TEST(Sides, NothingIsGuessed) {
   Analysis a = report_test::base_case("x").analysis;
   a.acquisition.teeth = {"36", "37"};  // which one the implant replaces is not told
   EXPECT_FALSE(mesial_is_left(a, a.implants[0]));
-  EXPECT_EQ(side_names(a, a.implants[0], TextTable()).left, "image left");
+  EXPECT_EQ(side_names(a, a.implants[0], Language()).left, "image left");
 }
 
 TEST(Sides, TheReportsCrestLevelsCarryTheSideAsModifier) {  // TID 300 row 2

@@ -47,7 +47,7 @@ TEST(Repeat, TheTextNamesBothExposures) {
   const std::string text =
       repeat_text(compare_repeat({1, exposure(1, Quantity{9.04, 1.5}), false, false},
                                  exposure(0, Quantity{2.0, 1.2})),
-                  TextTable());
+                  Language());
   EXPECT_EQ(text,
             "Exposure 2 of this site compared with exposure 1: better (usable, before: with "
             "limits; angle 2.0 ± 1.2°, before: 9.0 ± 1.5°).");
@@ -66,7 +66,7 @@ TEST(Visit, ThePartsInViewSayWhichViewAnImageIs) {
 }
 
 TEST(Visit, TheAbsentKindIsNamed) {
-  const TextTable text;
+  const Language text;
   EXPECT_EQ(visit_text({true, true}, text), "");
   EXPECT_NE(visit_text({true, false}, text).find("no placement view"), std::string::npos);
   EXPECT_NE(visit_text({false, true}, text).find("no seating view"), std::string::npos);
