@@ -45,6 +45,15 @@ std::string Language::get(const std::string& key, Values values) const {
   return filled;
 }
 
+std::string sentence(std::string words) {
+  const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(words[i]); };
+  if (words.empty()) return words;
+  if (byte(0) >= 'a' && byte(0) <= 'z') words[0] = static_cast<char>(byte(0) - 0x20);
+  const bool latin1 = words.size() > 1 && byte(0) == 0xC3 && byte(1) >= 0xA0 && byte(1) <= 0xBE;
+  if (latin1 && byte(1) != 0xB7) words[1] = static_cast<char>(byte(1) - 0x20);
+  return words;
+}
+
 std::set<std::string> placeholders_of(const std::string& text) {
   std::set<std::string> names;
   for (std::size_t i = 0; i < text.size(); ++i)

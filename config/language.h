@@ -35,6 +35,9 @@ class Language {
   std::shared_ptr<const Texts> texts_;
 };
 
+/// First letter as a capital (ASCII and the Latin-1 letters).
+std::string sentence(std::string words);
+
 /// What a language has to have: every key with its English text.
 const Language::Texts& english_texts();
 

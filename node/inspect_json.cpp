@@ -98,10 +98,11 @@ Json budget_json(const std::vector<Contribution>& budget) {
   return list;
 }
 
-Json crest_json(const CrestLevel& c) {
+Json crest_json(const CrestLevel& c, const Language& text) {
+  const std::string why = c.reason.empty() ? "" : ": " + text.get(c.reason);
   return {{"level_mm", number(c.level_mm)},
           {"expanded_uncertainty_mm", number(c.expanded_uncertainty_mm)},
-          {"state", c.state},
+          {"state", c.level_mm ? "measured" : "not assessable" + why},
           {"budget", budget_json(c.budget)}};
 }
 
@@ -134,7 +135,7 @@ Json extent_json(const Extent& e) {
           {"bounded_by", text_or_null(e.bounded_by)}};
 }
 
-Json implant_json(const Implant& i) {
+Json implant_json(const Implant& i, const Language& text) {
   const ImplantShape& s = i.shape;
   const ProjectionMeasures& p = i.projection;
   const auto& angle = p.vertical_angle_deg;
@@ -169,7 +170,8 @@ Json implant_json(const Implant& i) {
       {"extent", extent_json(i.extent)},
       {"clipped_at_joint", number(i.clipped_at_joint)},
       {"interface", joint_json(i.joint)},
-      {"crest", {{"left", crest_json(i.crest.left)}, {"right", crest_json(i.crest.right)}}}};
+      {"crest",
+       {{"left", crest_json(i.crest.left, text)}, {"right", crest_json(i.crest.right, text)}}}};
 }
 
 Json findings_json(const Analysis& a) {
@@ -276,7 +278,7 @@ nlohmann::ordered_json inspect_json(const Analysis& a, const std::string& file,
         {"code", code_name(a.error.code)}, {"text", a.error.text}, {"tag", or_null(a.error.tag)}};
   }
   Json implants = Json::array();
-  for (const Implant& implant : a.implants) implants.push_back(implant_json(implant));
+  for (const Implant& implant : a.implants) implants.push_back(implant_json(implant, text));
   return {
       {"schema", 1},
       {"file", file},

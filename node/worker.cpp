@@ -98,8 +98,9 @@ bool comparison_wanted(const Analysis& analysis, const Rules& rules, const Worke
 /// Compares with what the archive has; pending and nothing found are said, too.
 std::vector<Subtraction> compare(Analysis& analysis, const Frame& frame, const Rules& rules,
                                  const WorkerJob& job) {
+  const Language& text = rules.words;
   if (job.archive == WorkerJob::Archive::pending) {
-    analysis.comparison_pending = "the archive could not be asked for earlier images yet";
+    analysis.comparison_pending = text.get("compare.not_asked_yet");
     return {};
   }
   std::vector<EarlierImage> earlier;
@@ -114,11 +115,12 @@ std::vector<Subtraction> compare(Analysis& analysis, const Frame& frame, const R
   }
   std::string why;
   if (job.earlier.empty()) {
-    why = "no earlier image of this site in the archive";
-    for (std::size_t i = 0; i < job.other_sites.size(); ++i)
-      why += (i == 0 ? "; earlier images of other sites: " : ", ") + job.other_sites[i];
+    why = text.get("compare.none_found");
+    std::string sites;
+    for (const std::string& site : job.other_sites) sites += (sites.empty() ? "" : ", ") + site;
+    if (!sites.empty()) why = text.get("compare.other_sites", {{"none", why}, {"sites", sites}});
   } else if (earlier.empty()) {
-    why = "the earlier image cannot be read: " + unread;
+    why = text.get("compare.unreadable", {{"why", unread}});
   }
   if (!why.empty()) analysis.reasons.push_back({"follow_up.baseline", {}, why, {}, {}, ""});
   return compare_with_earlier(analysis, frame, earlier, rules);

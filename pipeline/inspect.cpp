@@ -27,7 +27,7 @@ struct KnownScales {
 KnownScales known_scales(const Frame& frame, const Rules& rules, const Analysis& image,
                          Implant& implant) {
   const TypeChoice choice = choose_type(rules.implant_types, image.acquisition, implant.shape,
-                                        implant.projection, image.scale);
+                                        implant.projection, image.scale, rules.words);
   implant.known_type = choice.known;
   if (!choice.type) return {};
   implant.shape.known_design = choice.type->connection;
@@ -90,7 +90,7 @@ Analysis inspect_shapes(const Frame& frame, const std::vector<ImplantShape>& sha
   Markers markers;
   if (rules.jig) {
     markers = find_markers(frame, acquisition, *rules.jig, result.scale);
-    result.jig = markers.found ? "found" : markers.reason;
+    result.jig = markers.found ? "why.jig_found" : markers.reason;
   }
   std::vector<Scale> across{markers.across}, along;
   for (const ImplantShape& shape : shapes) {
@@ -104,7 +104,7 @@ Analysis inspect_shapes(const Frame& frame, const std::vector<ImplantShape>& sha
     along.push_back(known.along);
     result.implants.push_back(std::move(implant));
   }
-  settle_scale(result, across);
+  settle_scale(result, across, rules.words);
   for (std::size_t i = 0; i < result.implants.size(); ++i)
     if (!result.implants[i].possible_only)
       measure_surroundings(frame, rules, result, along[i], result.implants[i]);
@@ -122,13 +122,7 @@ Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules
   Analysis result =
       inspect_shapes(negative(frame), found.shapes, acquisition, rules, circumstances);
   result.grey_inverted = true;
-  result.reasons.push_back({"detection",
-                            {},
-                            "the grey scale looks inverted although the image does not say so: "
-                            "read as its negative, check the photometric interpretation",
-                            {},
-                            {},
-                            ""});
+  result.reasons.push_back({"detection", {}, rules.words.get("reason.grey_inverted"), {}, {}, ""});
   return result;
 }
 

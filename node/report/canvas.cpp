@@ -113,6 +113,7 @@ Box Canvas::text(const Box& box, const std::string& words, const TextStyle& styl
   pango_cairo_show_layout(pen(), layout.get());
   const Box drawn{box.x + size.x, y, double(size.width), double(size.height)};
   text_boxes_.push_back(drawn);
+  texts_.push_back(words);
   return drawn;
 }
 

@@ -72,6 +72,7 @@ class Canvas {
 
   const std::vector<Box>& text_boxes() const { return text_boxes_; }
   const std::vector<std::string>& cut_texts() const { return cut_texts_; }
+  const std::vector<std::string>& texts() const { return texts_; }
 
   std::vector<std::uint8_t> png();
   /// Interleaved 8-bit RGB, row by row.
@@ -86,7 +87,7 @@ class Canvas {
   std::unique_ptr<cairo_surface_t, Free> surface_;
   std::unique_ptr<cairo_t, Free> pen_;
   std::vector<Box> text_boxes_;
-  std::vector<std::string> cut_texts_;
+  std::vector<std::string> cut_texts_, texts_;
 };
 
 }  // namespace crestgate

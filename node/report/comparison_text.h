@@ -29,7 +29,8 @@ template <class Contribution>
 std::string budget_text(const std::vector<Contribution>& budget, const Language& text) {
   std::string words;
   for (const Contribution& part : budget)
-    words += (words.empty() ? "" : ", ") + part.name + " " + fixed(part.standard_uncertainty_mm, 3);
+    words += (words.empty() ? "" : ", ") + text.get("budget." + part.name) + " " +
+             fixed(part.standard_uncertainty_mm, 3);
   return words.empty() ? words : text.get("change.budget", {{"terms", words}});
 }
 

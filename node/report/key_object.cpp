@@ -144,7 +144,7 @@ Result<BuiltObject> build_repeat_note(const Analysis& analysis, const Rules& rul
   std::vector<const CodedConcept*> reasons = quality_codes(analysis);
   if (reasons.empty()) reasons.push_back(&codes::kOtherFailure);
   return build({codes::kQualityIssue, reasons,
-                text.get("note.repeat", {{"advice", advice_without_findings(analysis)}}) + " " +
+                text.get("note.repeat", {{"advice", action_sentence(analysis)}}) + " " +
                     text.get("caution.dose") + others_text(&NotedImage::repeat, shared, text),
                 "key-object-note repeat", 1, &NotedImage::repeat},
                series_description(analysis, rules, text), shared);

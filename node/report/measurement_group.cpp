@@ -10,6 +10,7 @@
 #include "node/report/sides.h"
 #include "node/report/uid.h"
 #include "node/report/wording.h"
+#include "pipeline/image/scale_words.h"
 
 namespace crestgate {
 namespace {
@@ -84,7 +85,7 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
   auto crest = [&](const CodedConcept& name, const CrestLevel& level, double u_px, bool is_left) {
     Number number{name, codes::kMillimetre, level.level_mm, 2, level.expanded_uncertainty_mm, {}};
     if (mesial_left) number.side = *mesial_left == is_left ? &codes::kMesial : &codes::kDistal;
-    if (!level.level_mm) number.why_not = level.state;
+    if (!level.level_mm) number.why_not = level.reason;
     number.remark = budget_text(level.budget, context.text);
     if (level.contact_px) number.where_px = {implant.shape.axis.to_image(u_px, *level.contact_px)};
     numbers.push_back(number);
@@ -292,7 +293,7 @@ OFCondition fill_image_group(Group& group, const GroupContext& context) {
   }
   const Number numbers[] = {
       {codes::kScale, codes::kMillimetrePerPixel, scale, 5, scale_u,
-       spacing_text(analysis.scale.source, context.text)},
+       scale_source_text(analysis.scale.source, context.text)},
       {codes::kBlur, codes::kPixels, quality.blur_sigma_px, 2},
       {codes::kNoise, codes::kRatio, quality.noise, 4},
       {codes::kClippedLow, codes::kPercent, 100.0 * quality.clipped_low, 2},
@@ -300,7 +301,7 @@ OFCondition fill_image_group(Group& group, const GroupContext& context) {
   for (const Number& number : numbers)
     keep_first(result, add_number(group, number, context.shared, context.text));
   keep_first(result, add_text(group, codes::kScaleSource,
-                              spacing_text(analysis.scale.source, context.text), context));
+                              scale_source_text(analysis.scale.source, context.text), context));
   keep_first(result, add_algorithm(group, context));
   return result;
 }

@@ -41,13 +41,21 @@ OFCondition add_uncertainty(Measurement& number, const Number& what) {
   return result;
 }
 
+/// A unit as a reader writes it: UCUM's annotations in braces are for machines.
+std::string unit_text(const std::string& ucum) {
+  if (ucum == "deg") return "°";
+  if (ucum == "mm/{pixel}") return " mm/px";
+  if (ucum == "{pixels}") return " px";
+  return ucum.front() == '{' ? "" : " " + ucum;
+}
+
 /// Uncertainty and basis once more in words: renderings move the coded ones to an annex.
 std::string value_comment(const Number& what, const Language& text) {
   std::string words;
   if (what.expanded_uncertainty) {
-    words = text.get(
-        "report.uncertainty",
-        {{"u", fixed_up(*what.expanded_uncertainty, what.decimals)}, {"unit", what.unit.value}});
+    words =
+        text.get("report.uncertainty", {{"u", fixed_up(*what.expanded_uncertainty, what.decimals)},
+                                        {"unit", unit_text(what.unit.value)}});
   }
   if (!what.basis.empty()) words += (words.empty() ? "" : ", ") + what.basis;
   return words;

@@ -53,7 +53,7 @@ bool advice_names_exposure(const Analysis& analysis) {
 
 void draw_advice(Canvas& canvas, const Box& box, const Analysis& analysis,
                  const ReportContext& context, const Language& text) {
-  std::string advice = advice_without_findings(analysis);
+  std::string advice = action_sentence(analysis);
   if (context.repeat) advice += "\n" + repeat_text(*context.repeat, text);
   if (advice.empty()) advice = text.get("advice.none");
   constexpr double kAttempt = 30;

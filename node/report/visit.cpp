@@ -88,14 +88,15 @@ std::string rank_words(int rank, const Language& text) {
 }  // namespace
 
 std::string repeat_text(const RepeatComparison& repeat, const Language& text) {
-  return text.get("repeat.line",
-                  {{"n", std::to_string(repeat.attempt)},
-                   {"before", std::to_string(repeat.attempt - 1)},
-                   {"result", text.get(std::string("repeat.") + repeat_result_name(repeat.result))},
-                   {"verdict", rank_words(repeat.now.verdict, text)},
-                   {"verdict_before", rank_words(repeat.before.verdict, text)},
-                   {"angle", angle_words(repeat.now, text)},
-                   {"angle_before", angle_words(repeat.before, text)}});
+  return text.get(
+      "repeat.line",
+      {{"n", std::to_string(repeat.attempt)},
+       {"before", std::to_string(repeat.attempt - 1)},
+       {"result", text.get(std::string("repeat_result.") + repeat_result_name(repeat.result))},
+       {"verdict", rank_words(repeat.now.verdict, text)},
+       {"verdict_before", rank_words(repeat.before.verdict, text)},
+       {"angle", angle_words(repeat.now, text)},
+       {"angle_before", angle_words(repeat.before, text)}});
 }
 
 std::string visit_text(const VisitViews& views, const Language& text) {

@@ -3,6 +3,7 @@
 #include "node/report/comparison_text.h"
 #include "node/report/sides.h"
 #include "node/report/text.h"
+#include "pipeline/image/scale_words.h"
 
 #include <algorithm>
 #include <cmath>
@@ -187,19 +188,8 @@ std::string angle_text(const Implant& implant, const Language& text) {
          "\n" + text.get(direction);
 }
 
-std::string sentence(std::string words) {
-  if (!words.empty() && words[0] >= 'a' && words[0] <= 'z') {
-    words[0] = static_cast<char>(words[0] - 'a' + 'A');
-  }
-  return words;
-}
-
-std::string advice_without_findings(const Analysis& analysis) {
-  std::string lead;
-  for (const Finding& finding : analysis.findings) lead += finding.text + "; ";
-  const std::string& advice = analysis.advice;
-  if (lead.empty() || sentence(advice).rfind(sentence(lead), 0) != 0) return sentence(advice);
-  return sentence(advice.substr(lead.size()));
+std::string action_sentence(const Analysis& analysis) {
+  return analysis.action.empty() ? "" : sentence(analysis.action) + ".";
 }
 
 std::string limit_um(double limit_mm) { return fixed_up(limit_mm * 1000.0, 0); }
@@ -216,29 +206,13 @@ std::string crest_text(const Analysis& analysis, const Implant& implant, const L
     return with_uncertainty(*level.level_mm, level.expanded_uncertainty_mm, 2, " mm", text);
   };
   if (!implant.crest.left.level_mm && !implant.crest.right.level_mm) {
-    const std::string& state = implant.crest.left.state;
-    return state == "measured" || state.empty() ? text.get("value.not_assessable") : state;
+    return not_assessable(implant.crest.left.reason, text);
   }
   const LeftRight<std::string> names = side_names(analysis, implant, text);
   return text.get("crest.sides", {{"left_name", names.left},
                                   {"right_name", names.right},
                                   {"left", side(implant.crest.left)},
                                   {"right", side(implant.crest.right)}});
-}
-
-std::string spacing_text(const std::string& source, const Language& text) {
-  for (const char* known : {"spacing.known pitch of", "spacing.known diameter of"}) {
-    const std::string start = std::string(known + sizeof("spacing.") - 1) + " ";
-    if (source.rfind(start, 0) == 0)
-      return text.get(known, {{"type", source.substr(start.size())}});
-  }
-  std::string words;
-  for (std::size_t from = 0; from < source.size();) {
-    const std::size_t comma = std::min(source.find(", ", from), source.size());
-    words += (from == 0 ? "" : ", ") + text.get("spacing." + source.substr(from, comma - from));
-    from = comma + 2;
-  }
-  return words;
 }
 
 std::string scale_text(const Analysis& analysis, const Language& text) {
@@ -249,7 +223,7 @@ std::string scale_text(const Analysis& analysis, const Language& text) {
                                     {"u", fixed_up(scale.expanded_uncertainty * 1000, 1)},
                                     {"unit", ""}});
   return text.get("scale.value",
-                  {{"value", value}, {"source", spacing_text(analysis.scale.source, text)}});
+                  {{"value", value}, {"source", scale_source_text(analysis.scale.source, text)}});
 }
 
 std::vector<const Reason*> unmet_reasons(const Analysis& analysis) {
@@ -270,7 +244,8 @@ std::vector<const Reason*> unmet_reasons(const Analysis& analysis) {
 std::string series_description(const Analysis& analysis, const Rules& rules, const Language& text) {
   const Headline line = headline(analysis, text);
   std::string description = rules.mode == Mode::trial ? text.get("series.trial") : "";
-  description += std::string(verdict_name(analysis.verdict)) + "; " + line.main;
+  description +=
+      text.get(std::string("judged.") + verdict_name(analysis.verdict)) + "; " + line.main;
   description = ascii_fold(description);
   // A backslash would split the value (VM 1).
   std::replace(description.begin(), description.end(), '\\', '/');

@@ -33,8 +33,6 @@ std::string angle_text(const Implant& implant, const Language& text);
 /// "under 40 µm" and the design it holds for.
 std::string limit_text(const Implant& implant, const Language& text);
 std::string crest_text(const Analysis& analysis, const Implant& implant, const Language& text);
-/// Words for Scale::source, part by part: "imager, usual magnification assumed".
-std::string spacing_text(const std::string& source, const Language& text);
 std::string scale_text(const Analysis& analysis, const Language& text);
 
 /// Reasons about one implant or the image that are not met (value beyond limit, or no value given).
@@ -43,11 +41,9 @@ std::vector<const Reason*> unmet_reasons(const Analysis& analysis);
 /// Verdict and finding in at most 64 ASCII characters (LO), "trial: " first in trial mode.
 std::string series_description(const Analysis& analysis, const Rules& rules, const Language& text);
 
-/// The advice without the findings it starts with, which the headline tells already.
-std::string advice_without_findings(const Analysis& analysis);
-
-/// First letter as capital, if it is an ASCII one.
-std::string sentence(std::string words);
+/// What is advised, as a sentence of its own: the headline tells the findings already. May be
+/// empty.
+std::string action_sentence(const Analysis& analysis);
 
 /// Limit in whole micrometres, rounded up: never claims more than was computed.
 std::string limit_um(double limit_mm);

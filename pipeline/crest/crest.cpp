@@ -28,9 +28,9 @@ constexpr double kUnevennessMm = 0.25;
 constexpr double kPlatformModelMm = 0.015, kPlatformModelSigmas = 0.1;
 constexpr double kFlankModelMm = 0.02, kFlankModelSigmas = 0.4;
 
-CrestLevel refused(const std::string& why) {
+CrestLevel refused(const char* why) {
   CrestLevel level;
-  level.state = "not assessable: " + why;
+  level.reason = why;
   return level;
 }
 
@@ -105,7 +105,6 @@ CrestLevel level_of(const ContactFit& fit, double grey_px, const Setting& s) {
   CrestLevel level;
   level.level_mm = level_px * mm + ridge_shift_mm(fit.rounding_px * mm, s.ridge_mm);
   level.contact_px = fit.v_px;
-  level.state = "measured";
   const auto term = [&](double base_mm, double sigmas) {
     return std::hypot(base_mm, sigmas * blur_mm);
   };
@@ -126,20 +125,20 @@ CrestLevel level_of(const ContactFit& fit, double grey_px, const Setting& s) {
 
 CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side, const Setting& s) {
   if (!(side < 0 ? shape.minus_flank_in_view : shape.plus_flank_in_view))
-    return refused("this flank is not in view");
+    return refused("why.flank_cut");
   const FlankStrip strip = strip_of(frame, shape, side, s);
   const Reading reading = read_strip(strip, s);
   const auto& contour = reading.contour;
-  if (!contour) return refused("too little of the picture is left beside this flank");
+  if (!contour) return refused("why.little_beside_flank");
   if (contour->step * std::sqrt(kWindowMm / s.mm_per_px) < kLeastStepToNoise * contour->noise)
-    return refused("no bone edge stands out of the noise beside this flank");
-  if (!contour->bone_goes_on) return refused("no bone beside this flank");
-  if (!reading.fit) return refused("no bone edge beside this flank");
+    return refused("why.bone_edge_in_noise");
+  if (!contour->bone_goes_on) return refused("why.no_bone");
+  if (!reading.fit) return refused("why.no_bone_edge");
   if (std::abs(reading.fit->slope) > kSteepest)
-    return refused("the bone's edge runs along this flank");
+    return refused("why.bone_edge_along_flank");
   const double grey_px = grey_term_px(strip, frame, *reading.fit, s);
   if (grey_px * s.mm_per_px > kMostGreyMm)
-    return refused("two edges compete: which is the bone's depends on the grey values");
+    return refused("why.two_bone_edges");
   return level_of(*reading.fit, grey_px, s);
 }
 
@@ -150,22 +149,22 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
                                     const QualityMeasures& quality, const Scale& scale,
                                     const Rules& rules) {
   LeftRight<CrestLevel> result;
-  const auto refuse = [&](const std::string& why) {
+  const auto refuse = [&](const char* why) {
     result.left = result.right = refused(why);
     return result;
   };
-  if (!scale.mm_per_px) return refuse("scale unknown");
-  if (!shape.coronal_known) return refuse("which end is coronal could not be told");
-  if (!shape.platform_in_view) return refuse("the platform is not in view");
+  if (!scale.mm_per_px) return refuse("why.scale_unknown");
+  if (!shape.coronal_known) return refuse("why.coronal_unknown");
+  if (!shape.platform_in_view) return refuse("why.platform_not_in_view");
   const double mm_per_px = scale.mm_per_px->value;
   Setting s;
   s.mm_per_px = mm_per_px;
   s.mm_per_px_u = 0.5 * scale.mm_per_px->expanded_uncertainty;
   s.blur_px = std::max(0.7, quality.blur_sigma_px.value_or(2.0));
   s.pitch_px = projection.thread_pitch_px.value_or(0.7 / mm_per_px);
-  if (!shape.platform_marked) return refuse("the platform is not marked");
+  if (!shape.platform_marked) return refuse("why.platform_not_marked");
   if (shape.platform_sd_px.value_or(0.0) * mm_per_px > kMostPlatformMm)
-    return refuse("the platform's place is not certain enough");
+    return refuse("why.platform_not_certain");
   const auto edge = find_platform_edge(frame, shape, s.blur_px, 1.0 / mm_per_px);
   s.platform = edge.value_or(PlatformEdge{0.0, shape.platform_sd_px.value_or(0.0)});
   const double b = rules.follow_up.crest_half_width_mm;

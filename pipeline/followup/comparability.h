@@ -15,7 +15,8 @@ struct Comparability {
 };
 
 /// Detector, exposure, processing: what the headers say.
-Comparability compare_acquisition(const Acquisition& now, const Acquisition& before);
+Comparability compare_acquisition(const Acquisition& now, const Acquisition& before,
+                                  const Language& text = {});
 
 /// Projection: angles, scale, what is left after registration; fills the figures of `result`.
 Comparability compare_projection(const Analysis& now, const Analysis& before,

@@ -102,8 +102,9 @@ CrestChange change_of(const CrestLevel& now, const CrestLevel& before, const Mov
   c.brightness_mm = moves.brightness, c.contrast_mm = moves.contrast, c.gamma_mm = moves.gamma;
   if (!before.contact_px || !now.contact_px) {
     const bool first = !before.contact_px;
-    const std::string& state = first ? before.state : now.state;
-    c.reason = (first ? "baseline: " : "this image: ") + state;
+    const std::string& why = first ? before.reason : now.reason;
+    c.reason = rules.words.get(first ? "pair.level_before" : "pair.level_now",
+                               {{"why", rules.words.get(why)}});
     return c;
   }
   const double mm = in.scale_now.mm_per_px->value;

@@ -8,6 +8,7 @@
 #include "pipeline/followup/comparability.h"
 #include "pipeline/followup/crest_change.h"
 #include "pipeline/followup/identity.h"
+#include "pipeline/image/advice.h"
 
 namespace crestgate {
 namespace {
@@ -30,6 +31,10 @@ std::optional<std::tm> date_of(const std::string& text) {
   return t;
 }
 
+std::string of_implant(const Implant& implant, const std::string& words, const Language& text) {
+  return text.get("pair.of_implant", {{"n", std::to_string(implant.id)}, {"words", words}});
+}
+
 /// One pair of implants; false if it may not be compared, with the reasons in `out`.
 bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, const Implant& a,
                   const Implant& b, const Rules& rules, Compared& out) {
@@ -40,18 +45,19 @@ bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, con
   const double mm_before = before.analysis.scale.mm_per_px->value;
   const Registration r = register_implants(a, b, mm_now, mm_before);
   const Comparability c = compare_projection(now.analysis, before.analysis, r, rules, pair);
-  const std::string head = "implant " + std::to_string(a.id) + ": ";
-  for (const auto& text : c.refusals) out.comparison.reasons.push_back(head + text);
-  for (const auto& text : c.limits) out.comparison.reasons.push_back(head + text);
+  const auto say = [&](const std::string& words) {
+    out.comparison.reasons.push_back(of_implant(a, words, rules.words));
+  };
+  for (const auto& words : c.refusals) say(words);
+  for (const auto& words : c.limits) say(words);
   const RegisteredPair registered{now.frame, before.frame, a.shape, b.shape, r, mm_before};
   const auto tones = match_tones(registered);
   bool comparable = c.refusals.empty();
   if (!tones) {
-    out.comparison.reasons.push_back(head + "grey values cannot be matched: too little in common");
+    say(rules.words.get("pair.grey_not_matched"));
     comparable = false;
   } else if (tones->bend > kBend) {
-    out.comparison.reasons.push_back(
-        head + "processing or exposure changed between the images: grey values were matched");
+    say(rules.words.get("pair.grey_matched"));
   }
   if (comparable) {
     const Frame harmonious = harmonised(now.frame, before.frame, *tones);
@@ -64,7 +70,7 @@ bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, con
     }
   } else {
     for (CrestChange* side : {&pair.crest.left, &pair.crest.right})
-      side->reason = "the images are not comparable";
+      side->reason = rules.words.get("pair.not_comparable");
   }
   out.comparison.implants.push_back(std::move(pair));
   return comparable;
@@ -87,17 +93,24 @@ std::string change_text(const CrestChange& c) {
          plus_minus({*c.change_mm, *c.expanded_uncertainty_mm}, 2, " mm");
 }
 
+std::string side_text(const std::string& side, const Language& text) {
+  return text.get(side == "left" ? "side.left" : "side.right");
+}
+
 void add_finding(Analysis& analysis, const Comparison& comparison, int implant,
-                 const CrestChange& c, const std::string& side) {
+                 const CrestChange& c, const std::string& side, const Language& text) {
   const bool loss = c.state == CrestChange::State::loss;
   Finding finding;
   finding.kind = "bone change resolved";
   finding.implant = implant;
   finding.side = side;
-  finding.text = std::string("crestal bone ") + (loss ? "loss" : "gain") + " resolved at implant " +
-                 std::to_string(implant) + " (image " + side + "), " + change_text(c) + " since " +
-                 date_text(comparison.baseline_date);
-  if (comparison.early_period) finding.text += ", within the early remodelling period";
+  finding.text = text.get(loss ? "finding.loss" : "finding.gain",
+                          {{"n", std::to_string(implant)},
+                           {"side", side_text(side, text)},
+                           {"change", change_text(c)},
+                           {"date", date_text(comparison.baseline_date)}});
+  if (comparison.early_period)
+    finding.text = text.get("finding.early", {{"finding", finding.text}});
   analysis.findings.push_back(std::move(finding));
 }
 
@@ -106,8 +119,9 @@ void add_rate_reason(Analysis& analysis, const Comparison& comparison, int impla
   if (!c.rate_mm_per_year || comparison.early_period) return;
   const double limit = rules.follow_up.largest_yearly_loss_mm;
   if (*c.rate_mm_per_year <= limit) return;
-  const std::string text = "image " + side + ": mean loss since the baseline " +
-                           fixed(*c.rate_mm_per_year, 2) + " mm a year";
+  const std::string text = rules.words.get(
+      "reason.rate",
+      {{"side", side_text(side, rules.words)}, {"rate", fixed(*c.rate_mm_per_year, 2)}});
   analysis.reasons.push_back(
       {"follow_up.largest_yearly_loss_mm", implant, text, *c.rate_mm_per_year, limit, "mm/a"});
 }
@@ -124,18 +138,19 @@ Compared compare_with(const ComparisonInput& now, const ComparisonInput& before,
                       const Rules& rules) {
   Compared out;
   Comparison& c = out.comparison;
+  const Language& text = rules.words;
   describe_baseline(now.analysis, before.analysis, rules, c);
-  c.reasons = identity_conflicts(now.analysis.acquisition, before.analysis.acquisition);
+  c.reasons = identity_conflicts(now.analysis.acquisition, before.analysis.acquisition, text);
   if (!c.reasons.empty()) {
     c.state = Comparison::State::identity_not_certain;
     return out;
   }
   Comparability headers =
-      compare_acquisition(now.analysis.acquisition, before.analysis.acquisition);
+      compare_acquisition(now.analysis.acquisition, before.analysis.acquisition, text);
   append(c.reasons, headers.refusals);
   append(c.reasons, headers.limits);
   if (!now.analysis.scale.mm_per_px || !before.analysis.scale.mm_per_px) {
-    c.reasons.emplace_back("no scale: changes have no millimetres");
+    c.reasons.push_back(text.get("pair.no_scale"));
     return out;
   }
   if (!headers.refusals.empty()) return out;
@@ -144,25 +159,23 @@ Compared compare_with(const ComparisonInput& now, const ComparisonInput& before,
   for (std::size_t i = 0; i < pairs.size(); ++i) {
     const Implant& a = now.analysis.implants[i];
     if (a.possible_only) continue;
-    const std::string head = "implant " + std::to_string(a.id) + ": ";
     if (pairs[i] < 0) {
-      c.reasons.push_back(head + "which implant of the baseline it is cannot be told");
+      c.reasons.push_back(of_implant(a, text.get("pair.which_implant"), text));
       continue;
     }
     const Implant& b = before.analysis.implants[static_cast<std::size_t>(pairs[i])];
     const GeometryCheck geometry =
-        compare_geometry(a, now.analysis.scale, b, before.analysis.scale);
-    for (const std::string& text : geometry.differences) c.reasons.push_back(head + text);
+        compare_geometry(a, now.analysis.scale, b, before.analysis.scale, text);
+    for (const std::string& words : geometry.differences)
+      c.reasons.push_back(of_implant(a, words, text));
     if (!geometry.differences.empty()) {
-      c.reasons.push_back(head +
-                          "not the implant of the baseline, or its identity is not certain; "
-                          "this image begins anew");
+      c.reasons.push_back(of_implant(a, text.get("pair.begins_anew"), text));
       other = true;
       continue;
     }
     any = compare_pair(now, before, a, b, rules, out) || any;
   }
-  if (pairs.empty()) c.reasons.emplace_back("no implant to compare");
+  if (pairs.empty()) c.reasons.push_back(text.get("pair.no_implant"));
   c.state = any     ? Comparison::State::compared
             : other ? Comparison::State::new_baseline
                     : Comparison::State::not_comparable;
@@ -178,16 +191,17 @@ void settle_comparisons(Analysis& analysis, const Rules& rules) {
       for (const bool left : {true, false}) {
         const CrestChange& c = left ? pair.crest.left : pair.crest.right;
         if (c.state != CrestChange::State::loss && c.state != CrestChange::State::gain) continue;
-        add_finding(analysis, comparison, pair.implant, c, left ? "left" : "right");
+        add_finding(analysis, comparison, pair.implant, c, left ? "left" : "right", rules.words);
         add_rate_reason(analysis, comparison, pair.implant, c, left ? "left" : "right", rules);
       }
   }
+  lead_advice_with_findings(analysis);
   if (!compared) return;
+  const std::string not_compared = rules.words.get("reason.not_compared");
   auto& reasons = analysis.reasons;
   reasons.erase(std::remove_if(reasons.begin(), reasons.end(),
-                               [](const Reason& r) {
-                                 return r.rule == "follow_up" &&
-                                        r.text == "not compared with a baseline";
+                               [&](const Reason& r) {
+                                 return r.rule == "follow_up" && r.text == not_compared;
                                }),
                 reasons.end());
 }

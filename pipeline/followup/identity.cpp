@@ -2,7 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
+
+#include "config/number_text.h"
 
 namespace crestgate {
 namespace {
@@ -15,12 +16,13 @@ constexpr double kDiameterU = 0.02;
 constexpr double kLengthU = 0.03;
 constexpr double kCoverage = 3.0;  // a refusal blocks the comparison: fewer than 1 % by chance
 
-void need_equal(const std::string& name, const std::string& now, const std::string& before,
-                std::vector<std::string>& conflicts) {
+void need_equal(const char* what, const std::string& now, const std::string& before,
+                const Language& text, std::vector<std::string>& conflicts) {
   if (now.empty() && before.empty()) {
-    conflicts.push_back(name + " is stated in neither image");
+    conflicts.push_back(text.get("pair.in_neither", {{"what", text.get(what)}}));
   } else if (now != before) {
-    conflicts.push_back(name + " differs: '" + now + "' now, '" + before + "' in the baseline");
+    conflicts.push_back(
+        text.get("pair.differs", {{"what", text.get(what)}, {"now", now}, {"before", before}}));
   }
 }
 
@@ -38,44 +40,44 @@ char side_of(const std::string& tooth) {
   return 0;
 }
 
-void check_laterality(const Acquisition& a, const std::string& which,
+void check_laterality(const Acquisition& a, const char* which, const Language& text,
                       std::vector<std::string>& conflicts) {
   if (a.image_laterality != "R" && a.image_laterality != "L") return;
   for (const std::string& tooth : a.teeth)
     if (const char side = side_of(tooth); side != 0 && side != a.image_laterality[0])
-      conflicts.push_back(which + " states laterality " + a.image_laterality + " but site " +
-                          tooth);
+      conflicts.push_back(text.get(which, {{"laterality", a.image_laterality}, {"site", tooth}}));
 }
 
-void check_site(const Acquisition& now, const Acquisition& before,
+void check_site(const Acquisition& now, const Acquisition& before, const Language& text,
                 std::vector<std::string>& conflicts) {
   if (now.teeth.empty() || before.teeth.empty()) {
-    conflicts.push_back(now.teeth.empty() ? "the site (ISO 3950) is not stated"
-                                          : "the baseline does not state its site (ISO 3950)");
+    conflicts.push_back(text.get(now.teeth.empty() ? "pair.no_site_now" : "pair.no_site_before"));
   } else if (std::none_of(now.teeth.begin(), now.teeth.end(), [&](const std::string& t) {
                return std::find(before.teeth.begin(), before.teeth.end(), t) != before.teeth.end();
              })) {
-    conflicts.push_back("site differs: " + joined(now.teeth) + " now, " + joined(before.teeth) +
-                        " in the baseline");
+    conflicts.push_back(
+        text.get("pair.site", {{"now", joined(now.teeth)}, {"before", joined(before.teeth)}}));
   }
   const auto& a = now.image_laterality;
   const auto& b = before.image_laterality;
   if (!a.empty() && !b.empty() && a != b)
-    conflicts.push_back("laterality differs: " + a + " now, " + b + " in the baseline");
+    conflicts.push_back(text.get("pair.laterality", {{"now", a}, {"before", b}}));
   if (now.jaw != Jaw::unknown && before.jaw != Jaw::unknown && now.jaw != before.jaw)
-    conflicts.push_back("jaw differs");
+    conflicts.push_back(text.get("pair.jaw"));
 }
 
 /// Relative difference beyond what its standard uncertainty allows, in words.
-void compare(const char* name, double now, double before, double relative_u, GeometryCheck& check) {
+void compare(const char* dimension, double now, double before, double relative_u,
+             const Language& text, GeometryCheck& check) {
   if (!(now > 0) || !(before > 0)) return;
   ++check.compared;
   const double difference = std::log(now / before);
   if (std::abs(difference) <= kCoverage * relative_u) return;
-  char text[160];
-  std::snprintf(text, sizeof text, "%s differs by %+.0f %% (allowed for: %.0f %%)", name,
-                100 * (now / before - 1), 100 * kCoverage * relative_u);
-  check.differences.emplace_back(text);
+  const double percent = 100 * (now / before - 1);
+  check.differences.push_back(
+      text.get("pair.dimension", {{"dimension", text.get(dimension)},
+                                  {"difference", (percent > 0 ? "+" : "") + fixed(percent, 0)},
+                                  {"allowed", fixed(100 * kCoverage * relative_u, 0)}}));
 }
 
 double relative_u(const Scale& s) {
@@ -98,24 +100,25 @@ std::vector<int> in_order(const Analysis& a) {
 
 }  // namespace
 
-std::vector<std::string> identity_conflicts(const Acquisition& now, const Acquisition& before) {
+std::vector<std::string> identity_conflicts(const Acquisition& now, const Acquisition& before,
+                                            const Language& text) {
   std::vector<std::string> conflicts;
-  need_equal("Patient ID", now.patient_id, before.patient_id, conflicts);
+  need_equal("attribute.patient_id", now.patient_id, before.patient_id, text, conflicts);
   if (now.issuer_of_patient_id != before.issuer_of_patient_id)
-    need_equal("Issuer of Patient ID", now.issuer_of_patient_id, before.issuer_of_patient_id,
+    need_equal("attribute.issuer", now.issuer_of_patient_id, before.issuer_of_patient_id, text,
                conflicts);
-  need_equal("birth date", now.birth_date, before.birth_date, conflicts);
-  check_site(now, before, conflicts);
-  check_laterality(now, "this image", conflicts);
-  check_laterality(before, "the baseline", conflicts);
+  need_equal("attribute.birth_date", now.birth_date, before.birth_date, text, conflicts);
+  check_site(now, before, text, conflicts);
+  check_laterality(now, "pair.laterality_now", text, conflicts);
+  check_laterality(before, "pair.laterality_before", text, conflicts);
   if (now.horizontal_flip && before.horizontal_flip &&
       *now.horizontal_flip != *before.horizontal_flip)
-    conflicts.emplace_back("one of the images was read out mirrored");
+    conflicts.push_back(text.get("pair.mirrored"));
   return conflicts;
 }
 
 GeometryCheck compare_geometry(const Implant& now, const Scale& scale_now, const Implant& before,
-                               const Scale& scale_before) {
+                               const Scale& scale_before, const Language& text) {
   GeometryCheck check;
   const auto& a = now.projection;
   const auto& b = before.projection;
@@ -124,18 +127,19 @@ GeometryCheck compare_geometry(const Implant& now, const Scale& scale_now, const
     return p.thread_pitch_px && p.outer_diameter_px ? *p.thread_pitch_px / *p.outer_diameter_px
                                                     : 0.0;
   };
-  compare("thread pitch over diameter", ratio(a), ratio(b), two * kPitchOverDiameterU, check);
+  compare("dimension.pitch_over_diameter", ratio(a), ratio(b), two * kPitchOverDiameterU, text,
+          check);
   const bool whole = now.shape.platform_in_view && now.shape.apex_in_view &&
                      before.shape.platform_in_view && before.shape.apex_in_view;
   const double ra = now.shape.radius_px, rb = before.shape.radius_px;
   if (whole && ra > 0 && rb > 0)
-    compare("length over diameter", now.shape.length_px / ra, before.shape.length_px / rb,
-            two * std::hypot(kLengthU, kDiameterU), check);
+    compare("dimension.length_over_diameter", now.shape.length_px / ra, before.shape.length_px / rb,
+            two * std::hypot(kLengthU, kDiameterU), text, check);
   if (scale_now.mm_per_px && scale_before.mm_per_px) {
     const double u =
         std::hypot(std::hypot(relative_u(scale_now), relative_u(scale_before)), two * kDiameterU);
-    compare("diameter", ra * scale_now.mm_per_px->value, rb * scale_before.mm_per_px->value, u,
-            check);
+    compare("dimension.diameter", ra * scale_now.mm_per_px->value,
+            rb * scale_before.mm_per_px->value, u, text, check);
   }
   return check;
 }

@@ -1,6 +1,8 @@
 // Everything the pipeline finds out about one image: the value each stage adds to, and the source
 // of the JSON contract, the structured report and the picture. Unknown = empty optional, never 0.
 // "left"/"right" are image left/right (an axis lying horizontally: left = the side with smaller y).
+// A `reason` of a measure is a key of the language table ("why.no_thread"); texts of findings,
+// reasons, known types and comparisons are words already, in the language of the rules.
 #pragma once
 #include <optional>
 #include <string>
@@ -126,7 +128,7 @@ struct CrestLevel {
     double standard_uncertainty_mm = 0.0;
   };
   std::vector<Contribution> budget;
-  std::string state = "not assessable";       ///< "measured" or "not assessable: why"
+  std::string reason;                         ///< why there is no level
 };
 
 struct Finding {
@@ -201,7 +203,7 @@ struct Analysis {
   bool grey_inverted = false;  ///< read as its negative: implants show only there (a reason says so)
   Scale scale;
   std::vector<Scale> other_scales;               ///< further origins, not used: for comparison
-  std::string jig;                               ///< "found", why not, or empty: none asked for
+  std::string jig;                               ///< key: found, or why not; empty: none asked for
   std::string scale_disagreement;                ///< which origins differ by more than both U
   QualityMeasures quality;
   Intent intent = Intent::other;
@@ -210,7 +212,8 @@ struct Analysis {
   Verdict verdict = Verdict::not_assessable;
   std::vector<Finding> findings;
   std::vector<Reason> reasons;
-  std::string advice;
+  std::string action;                            ///< what is advised about the image
+  std::string advice;                            ///< findings, then the action; one line
   std::string ruleset_digest;
   std::vector<Comparison> comparisons;           ///< with earlier images, oldest first
   /// Why no comparison is here yet although one is wanted ("archive unreachable"); else empty.

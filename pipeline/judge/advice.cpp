@@ -15,45 +15,45 @@ bool corrects(const Answer& answer, const char* what) {
 
 // Left/right and therefore the sign turn round in a mirrored read-out; a left-handed thread does
 // the same. Said once, and only where a direction is given.
-std::string direction_caveat(const Implant& implant, const Acquisition& acquisition) {
-  if (implant.projection.basis == "markers") return {};  // balls have no hand, depth no mirror
+std::string with_caveat(const std::string& move, const Implant& implant,
+                        const Acquisition& acquisition, const Language& text) {
+  if (implant.projection.basis == "markers") return move;  // balls have no hand, depth no mirror
   const bool mirror = acquisition.mirrored_possible, hand = !implant.shape.left_handed;
-  if (!mirror && !hand) return {};
-  return std::string(" (the other way round if ") + (mirror ? "the image is mirrored" : "") +
-         (mirror && hand ? " or the thread left-handed)"
-          : hand         ? "the thread is left-handed)"
-                         : ")");
+  if (!mirror && !hand) return move;
+  return text.get(!hand     ? "move.unless_mirrored"
+                  : !mirror ? "move.unless_left_handed"
+                            : "move.unless_either",
+                  {{"move", move}});
 }
 
-std::string expected_gain(const Implant& implant) {
+std::string with_gain(const std::string& action, const Implant& implant, const Language& text) {
   const auto now = known(implant.joint.smallest_visible_gap_mm);
   const auto best = known(implant.joint.smallest_visible_gap_at_best_mm);
-  if (!now || !best) return {};
-  return ", expected smallest visible gap " + mm_text(*best) + " instead of " + mm_text(*now);
+  if (!now || !best) return action;
+  return text.get("advice.with_gain",
+                  {{"action", action}, {"best", mm_text(*best)}, {"now", mm_text(*now)}});
 }
 
-std::string corrections(const Implant& implant, const Answer& answer, const Acquisition& acq) {
-  std::string text;
-  const auto add = [&text](const std::string& part) { text += (text.empty() ? "" : ", ") + part; };
+std::string corrections(const Implant& implant, const Answer& answer, const Acquisition& acq,
+                        const Language& text) {
+  std::string words;
+  const auto add = [&words](const std::string& part) {
+    words += (words.empty() ? "" : ", ") + part;
+  };
   if (corrects(answer, "angle")) {
-    std::string move = movement_text(implant.projection, acq.jaw);
+    const std::string move = movement_text(implant.projection, acq.jaw, text);
     const auto angle = known(implant.projection.vertical_angle_deg);
-    if (implant.projection.direction_resolved && angle && angle->value != 0)
-      move += direction_caveat(implant, acq);
-    add(move);
+    const bool directed = implant.projection.direction_resolved && angle && angle->value != 0;
+    add(directed ? with_caveat(move, implant, acq, text) : move);
   }
-  if (corrects(answer, "motion") || corrects(answer, "blur")) add("keep tube and patient still");
+  if (corrects(answer, "motion") || corrects(answer, "blur")) add(text.get("advice.keep_still"));
   if (corrects(answer, "exposure") || corrects(answer, "noise") || corrects(answer, "clipping"))
-    add("correct the exposure");
-  return text;
-}
-
-std::string implant_name(const Analysis& analysis, const Implant& implant) {
-  return analysis.implants.size() > 1 ? "implant " + std::to_string(implant.id) + ": " : "";
+    add(text.get("advice.correct_exposure"));
+  return words;
 }
 
 // The implant that needs the largest correction speaks: one exposure has one direction.
-std::string repeat_text(const AdviceInput& in) {
+std::string repeat_text(const AdviceInput& in, const Language& text) {
   const Analysis& a = *in.analysis;
   int chosen = -1;
   double largest = -1;
@@ -67,72 +67,52 @@ std::string repeat_text(const AdviceInput& in) {
   }
   if (chosen < 0) return {};
   const Implant& implant = a.implants[static_cast<std::size_t>(chosen)];
-  const std::string how =
-      corrections(implant, *in.answers[static_cast<std::size_t>(chosen)], a.acquisition);
-  return "repeat if justified (this was exposure " + std::to_string(in.attempt) +
-         "): " + implant_name(a, implant) + how + expected_gain(implant);
+  std::string how =
+      corrections(implant, *in.answers[static_cast<std::size_t>(chosen)], a.acquisition, text);
+  if (a.implants.size() > 1)
+    how = text.get("advice.of_implant", {{"n", std::to_string(implant.id)}, {"action", how}});
+  return with_gain(text.get("advice.repeat", {{"n", std::to_string(in.attempt)}, {"action", how}}),
+                   implant, text);
 }
 
-std::string limits_text(const AdviceInput& in) {
+std::string limits_text(const AdviceInput& in, const Language& text) {
   const Analysis& a = *in.analysis;
-  if (in.repeats_used_up)
-    return "exposure " + std::to_string(in.attempt) +
-           " of this site: no further repeat is advised, judge clinically";
+  if (in.repeats_used_up) return text.get("advice.used_up", {{"n", std::to_string(in.attempt)}});
   for (const Answer* answer : in.answers)
     if (answer && !answer->bound_by.empty() && answer->verdict != Verdict::usable)
-      return "another exposure of this kind will not show it (bounded by " + answer->bound_by +
-             "): check by other means";
+      return text.get("advice.bounded", {{"cause", text.get("bound." + answer->bound_by)}});
   switch (a.verdict) {
     case Verdict::not_assessable:
       for (const Answer* answer : in.answers)
-        if (answer && !answer->in_view)
-          return "what this image was taken for is cut off: see the reasons, check by other means";
-      return "this image does not answer the question: see the reasons, check by other means";
+        if (answer && !answer->in_view) return text.get("advice.cut_off");
+      return text.get("advice.not_answered");
     case Verdict::usable_with_limits:
-      return "usable within the limits named in the reasons";
+      return text.get("advice.with_limits");
     default:
       break;
   }
-  return a.intent == Intent::other ? "no implant judged" : "no reason for a repeat found";
-}
-
-std::string finding_text(const Analysis& analysis) {
-  std::string text;
-  for (const Finding& finding : analysis.findings)
-    text += (text.empty() ? "" : "; ") + finding.text;
-  return text;
+  return text.get(a.intent == Intent::other ? "advice.no_implant" : "advice.no_reason");
 }
 
 }  // namespace
 
-std::string movement_text(const ProjectionMeasures& projection, Jaw jaw) {
+std::string movement_text(const ProjectionMeasures& projection, Jaw jaw, const Language& text) {
   const auto angle = known(projection.vertical_angle_deg);
-  if (!angle) return "beam angle not known";
-  const std::string amount = amount_text(*angle);
+  if (!angle) return text.get("move.angle_unknown");
+  const std::string amount = amount_text(*angle, text);
   if (!projection.direction_resolved || angle->value == 0)
-    return "the beam is " + amount +
-           " off perpendicular, direction not resolved: compare the tube with the holder's ring "
-           "and the implant's axis before moving it";
+    return text.get("move.no_direction", {{"amount", amount}});
   const bool source_coronal = angle->value > 0;
   if (jaw == Jaw::unknown)
-    return std::string("move the tube head towards the ") +
-           (source_coronal ? "root end" : "crown end") + " and turn the beam " + amount +
-           " to follow";
+    return text.get(source_coronal ? "move.rootwards" : "move.crownwards", {{"amount", amount}});
   // The crown end is up in the mandible and down in the maxilla.
   const bool source_too_high = (jaw == Jaw::mandible) == source_coronal;
-  return source_too_high ? "lower the tube head and aim it " + amount + " more towards the ceiling"
-                         : "raise the tube head and aim it " + amount + " more towards the floor";
+  return text.get(source_too_high ? "move.lower" : "move.raise", {{"amount", amount}});
 }
 
-std::string advice_line(const AdviceInput& input) {
-  const std::string finding = finding_text(*input.analysis);
-  std::string action = repeat_text(input);
-  if (action.empty()) action = limits_text(input);
-  std::string line = finding.empty() ? action : finding + "; " + action;
-  for (char& c : line)
-    if (c == '\n' || c == '\r') c = ' ';
-  if (!line.empty() && line[0] >= 'a' && line[0] <= 'z') line[0] = static_cast<char>(line[0] - 32);
-  return line + ".";
+std::string advised_action(const AdviceInput& input, const Language& text) {
+  const std::string repeat = repeat_text(input, text);
+  return repeat.empty() ? limits_text(input, text) : repeat;
 }
 
 }  // namespace crestgate

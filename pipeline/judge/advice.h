@@ -9,7 +9,7 @@ namespace crestgate {
 
 /// How to move the tube so that |theta| falls, e.g. "lower the tube head and aim it about 5° more
 /// towards the ceiling". Direction only if resolved; else it says so and how to check.
-std::string movement_text(const ProjectionMeasures& projection, Jaw jaw);
+std::string movement_text(const ProjectionMeasures& projection, Jaw jaw, const Language& text);
 
 struct AdviceInput {
   const Analysis* analysis = nullptr;
@@ -18,7 +18,8 @@ struct AdviceInput {
   bool repeats_used_up = false;
 };
 
-/// Exactly one line, findings first, never empty.
-std::string advice_line(const AdviceInput& input);
+/// What is advised about the image: never empty. Findings are put before it
+/// (pipeline/image/advice.h).
+std::string advised_action(const AdviceInput& input, const Language& text);
 
 }  // namespace crestgate

@@ -8,18 +8,18 @@
 namespace crestgate {
 namespace {
 
-const char* outcome_text(Outcome outcome) {
+std::string outcome_text(Outcome outcome, const Language& text) {
   switch (outcome) {
     case Outcome::holds:
-      return "within the limit";
+      return text.get("outcome.within");
     case Outcome::borderline:
-      return "the limit lies inside the uncertainty";
+      return text.get("outcome.borderline");
     case Outcome::over:
-      return "over the limit";
+      return text.get("outcome.over");
     case Outcome::unknown:
-      return "not known";
+      break;
   }
-  return "not known";
+  return text.get("outcome.unknown");
 }
 
 Outcome compare(double value, double expanded_uncertainty, double limit) {
@@ -32,22 +32,33 @@ std::optional<int> id_of(const Implant* implant) {
   return implant->id;
 }
 
-// Rules on whole-image fractions and ratios share their shape.
-Outcome check_plain(Answer& answer, const char* rule, const std::string& what,
-                    const std::optional<double>& value, double limit, const std::string& shown,
-                    const std::string& shown_limit, const char* unit) {
+/// A rule on a figure that carries no uncertainty of its own.
+struct PlainRule {
+  const char* key;
+  const char* what;  ///< key of its name
+  double limit;
+  std::string shown_limit;
+  const char* unit;
+};
+
+Outcome check_plain(const PlainRule& rule, const std::optional<double>& value,
+                    const std::string& shown, const Language& text, Answer& answer) {
+  const std::string what = text.get(rule.what);
   if (!value) {
-    answer.reasons.push_back({rule, {}, what + " not known", {}, limit, unit});
+    answer.reasons.push_back(
+        {rule.key, {}, text.get("reason.not_known", {{"what", what}}), {}, rule.limit, rule.unit});
     return Outcome::unknown;
   }
-  const Outcome outcome = compare(*value, 0.0, limit);
-  answer.reasons.push_back(
-      {rule,
-       {},
-       what + " " + shown + ", limit " + shown_limit + ": " + outcome_text(outcome),
-       value,
-       limit,
-       unit});
+  const Outcome outcome = compare(*value, 0.0, rule.limit);
+  answer.reasons.push_back({rule.key,
+                            {},
+                            text.get("reason.plain", {{"what", what},
+                                                      {"value", shown},
+                                                      {"limit", rule.shown_limit},
+                                                      {"outcome", outcome_text(outcome, text)}}),
+                            value,
+                            rule.limit,
+                            rule.unit});
   return outcome;
 }
 
@@ -61,78 +72,102 @@ void state(Answer& answer, const char* rule, const Implant* implant, std::string
 
 void worsen(Answer& answer, Verdict verdict) { answer.verdict = std::max(answer.verdict, verdict); }
 
-Outcome check_angle(const Implant& implant, double limit_deg, const char* rule, Answer& answer) {
+Outcome check_angle(const Implant& implant, double limit_deg, const char* rule,
+                    const Language& text, Answer& answer) {
   const ProjectionMeasures& p = implant.projection;
   const auto angle = known(p.vertical_angle_deg);
   if (!angle) {
-    const std::string why = p.reason.empty() ? "no usable cue" : p.reason;
+    const std::string why = text.get(p.reason.empty() ? "why.no_cue" : p.reason);
     answer.reasons.push_back(
-        {rule, implant.id, "beam angle not assessable: " + why, {}, limit_deg, "deg"});
+        {rule, implant.id, text.get("reason.angle_unknown", {{"why", why}}), {}, limit_deg, "deg"});
     return Outcome::unknown;
   }
   const Outcome outcome = compare(std::abs(angle->value), angle->expanded_uncertainty, limit_deg);
-  const char* side = !p.direction_resolved ? ", direction not resolved"
-                     : angle->value > 0    ? ", source too far to the crown side"
-                     : angle->value < 0    ? ", source too far to the root side"
-                                           : "";
+  const std::string side = !p.direction_resolved ? text.get("reason.no_direction")
+                           : angle->value > 0    ? text.get("reason.source_coronal")
+                           : angle->value < 0    ? text.get("reason.source_apical")
+                                                 : "";
   answer.reasons.push_back({rule, implant.id,
-                            "beam " + angle_text(*angle) + " off perpendicular" + side +
-                                ", limit " + fixed(limit_deg, 1) + "°: " + outcome_text(outcome),
+                            text.get("reason.angle", {{"angle", angle_text(*angle)},
+                                                      {"side", side},
+                                                      {"limit", fixed(limit_deg, 1)},
+                                                      {"outcome", outcome_text(outcome, text)}}),
                             std::abs(angle->value), limit_deg, "deg"});
   return outcome;
 }
 
 Outcome check_hidden_gap(const Implant& implant, const Rules& rules, Answer& answer) {
+  const Language& text = rules.words;
   const double limit = rules.seating.largest_hidden_gap_mm;
   const auto gap = known(implant.joint.smallest_visible_gap_mm);
   const char* rule = "seating.largest_hidden_gap_mm";
   if (!gap) {
-    const std::string why = implant.joint.reason.empty() ? "" : ": " + implant.joint.reason;
-    answer.reasons.push_back(
-        {rule, implant.id, "smallest visible gap not known" + why, {}, limit, "mm"});
+    const std::string& why = implant.joint.reason;
+    const std::string words =
+        why.empty() ? text.get("reason.gap_unknown")
+                    : text.get("reason.gap_unknown_because", {{"why", text.get(why)}});
+    answer.reasons.push_back({rule, implant.id, words, {}, limit, "mm"});
     return Outcome::unknown;
   }
   // The measure is already the worst inside the angle's uncertainty, so it has none of its own
   // here.
   const Outcome outcome = compare(*gap, 0.0, limit);
-  std::string text = "smallest visible gap " + mm_text(*gap) +
-                     " (worst inside the angle's "
-                     "uncertainty), limit " +
-                     mm_text(limit) + ": " + outcome_text(outcome);
+  std::string words = text.get("reason.gap", {{"gap", mm_text(*gap)},
+                                              {"limit", mm_text(limit)},
+                                              {"outcome", outcome_text(outcome, text)}});
   if (outcome == Outcome::over && !implant.joint.bounded_by.empty())
-    text += ", bounded by " + implant.joint.bounded_by;
-  answer.reasons.push_back({rule, implant.id, text, gap, limit, "mm"});
+    words = text.get("reason.bounded",
+                     {{"reason", words}, {"cause", text.get("bound." + implant.joint.bounded_by)}});
+  answer.reasons.push_back({rule, implant.id, words, gap, limit, "mm"});
   return outcome;
 }
 
+namespace {
+
+std::string margin_outcome(Outcome outcome, const Language& text) {
+  switch (outcome) {
+    case Outcome::over:
+      return text.get("outcome.too_little_in_view");
+    case Outcome::borderline:
+      return text.get("outcome.borderline");
+    case Outcome::holds:
+      return text.get("outcome.enough_in_view");
+    case Outcome::unknown:
+      break;
+  }
+  return text.get("value.not_assessable");
+}
+
+}  // namespace
+
 Outcome check_apical_margin(const Implant& implant, const Rules& rules, Answer& answer) {
+  const Language& text = rules.words;
   const Extent& extent = implant.extent;
   const double limit = rules.placement.least_apical_margin_mm;
   Reason reason{"placement.least_apical_margin_mm", implant.id, "", {}, limit, "mm"};
-  const std::string wanted = " in view, at least " + fixed(limit, 1) + " mm wanted: ";
-  const std::string end = extent.bounded_by.empty() ? "" : " (up to the " + extent.bounded_by + ")";
+  std::string shown = text.get("outcome.unknown");
   Outcome outcome = Outcome::unknown;
   if (const auto margin = known(extent.apical_margin_mm)) {
     outcome = margin->value < limit                                  ? Outcome::over
               : margin->value - margin->expanded_uncertainty < limit ? Outcome::borderline
                                                                      : Outcome::holds;
     reason.value = margin->value;
-    reason.text = "margin beyond the apex " + plus_minus(*margin, 1, " mm") + end + wanted;
+    shown = plus_minus(*margin, 1, " mm");
   } else if (const auto least = known(extent.apical_margin_least_mm),
              most = known(extent.apical_margin_most_mm);
              least && most) {
     // No scale, but the body itself bounds it.
     if (*least >= limit) outcome = Outcome::holds;
     if (*most < limit) outcome = Outcome::over;
-    reason.text = "margin beyond the apex " + fixed(*least, 1) + " to " + fixed(*most, 1) +
-                  " mm, no scale" + end + wanted;
-  } else {
-    reason.text = "margin beyond the apex not known" + wanted;
+    shown =
+        text.get("reason.margin_range", {{"least", fixed(*least, 1)}, {"most", fixed(*most, 1)}});
   }
-  reason.text += outcome == Outcome::over         ? "too little in view"
-                 : outcome == Outcome::borderline ? "the limit lies inside the uncertainty"
-                 : outcome == Outcome::holds      ? "enough in view"
-                                                  : "not assessable";
+  if (reason.value || outcome != Outcome::unknown) {
+    if (!extent.bounded_by.empty()) shown += " (" + text.get("border." + extent.bounded_by) + ")";
+  }
+  reason.text = text.get(
+      "reason.margin",
+      {{"margin", shown}, {"limit", fixed(limit, 1)}, {"outcome", margin_outcome(outcome, text)}});
   if (outcome != Outcome::holds) worsen(answer, Verdict::usable_with_limits);
   answer.reasons.push_back(std::move(reason));
   return outcome;
@@ -141,9 +176,10 @@ Outcome check_apical_margin(const Implant& implant, const Rules& rules, Answer& 
 Outcome check_noise(const Analysis& analysis, const Rules& rules, Answer& answer) {
   const auto noise = known(analysis.quality.noise);
   const double limit = rules.exposure.largest_noise;
-  return check_plain(answer, "exposure.largest_noise", "noise", noise, limit,
-                     noise ? percent(*noise) + " of the metal's contrast" : "", percent(limit),
-                     "1");
+  const std::string shown =
+      noise ? rules.words.get("reason.noise_value", {{"percent", percent(*noise)}}) : "";
+  return check_plain({"exposure.largest_noise", "what.noise", limit, percent(limit), "1"}, noise,
+                     shown, rules.words, answer);
 }
 
 Outcome check_blur(const Analysis& analysis, const Rules& rules, Answer& answer) {
@@ -152,8 +188,8 @@ Outcome check_blur(const Analysis& analysis, const Rules& rules, Answer& answer)
   std::optional<double> sigma_mm;
   if (sigma_px && scale) sigma_mm = *sigma_px * scale->value;
   const double limit = rules.exposure.largest_blur_sigma_mm;
-  return check_plain(answer, "exposure.largest_blur_sigma_mm", "blur sigma", sigma_mm, limit,
-                     sigma_mm ? mm_text(*sigma_mm) : "", mm_text(limit), "mm");
+  return check_plain({"exposure.largest_blur_sigma_mm", "what.blur", limit, mm_text(limit), "mm"},
+                     sigma_mm, sigma_mm ? mm_text(*sigma_mm) : "", rules.words, answer);
 }
 
 Outcome check_clipping(const Analysis& analysis, const Implant* implant, const Rules& rules,
@@ -163,10 +199,10 @@ Outcome check_clipping(const Analysis& analysis, const Implant* implant, const R
   const auto clipped = local ? implant->clipped_at_joint
                              : known(std::optional<double>(analysis.quality.clipped_low +
                                                            analysis.quality.clipped_high));
+  const char* what = local ? "what.clipped_at_joint" : "what.clipped_in_image";
   const Outcome outcome =
-      check_plain(answer, "exposure.largest_clipped_fraction",
-                  local ? "clipped part around the joint" : "clipped part of the image", clipped,
-                  limit, clipped ? percent(*clipped) : "", percent(limit), "1");
+      check_plain({"exposure.largest_clipped_fraction", what, limit, percent(limit), "1"}, clipped,
+                  clipped ? percent(*clipped) : "", rules.words, answer);
   if (implant) answer.reasons.back().implant = implant->id;
   return outcome;
 }

@@ -8,7 +8,8 @@ namespace crestgate {
 /// `borderline`: the value holds, but the limit lies inside its uncertainty.
 enum class Outcome { holds, borderline, over, unknown };
 
-Outcome check_angle(const Implant& implant, double limit_deg, const char* rule, Answer& answer);
+Outcome check_angle(const Implant& implant, double limit_deg, const char* rule,
+                    const Language& text, Answer& answer);
 Outcome check_hidden_gap(const Implant& implant, const Rules& rules, Answer& answer);
 /// Margin in view beyond the apex against the least one wanted, with its uncertainty; without a
 /// scale by the bounds of a body of any usual width, which may leave it unknown.

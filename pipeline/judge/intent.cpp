@@ -20,17 +20,19 @@ IntentChoice choose_intent(const Analysis& analysis, const Rules& rules) {
     const auto found = texts.find(rule.attribute);
     if (found == texts.end()) continue;
     if (lower(found->second).find(lower(rule.contains)) == std::string::npos) continue;
-    return {rule.intent, true, rule.attribute + " holds '" + rule.contains + "'"};
+    return {
+        rule.intent, true,
+        rules.words.get("reason.holds", {{"attribute", rule.attribute}, {"text", rule.contains}})};
   }
   bool implant = false;
   for (const Implant& i : analysis.implants) {
     if (i.possible_only) continue;
     implant = true;
     if (i.joint.part_present && i.shape.platform_in_view)
-      return {Intent::seating, false, "an implant with a part on its platform is in view"};
+      return {Intent::seating, false, rules.words.get("reason.part_in_view")};
   }
-  if (implant) return {Intent::placement, false, "an implant, no part seen on its platform"};
-  return {Intent::other, false, "no implant found"};
+  if (implant) return {Intent::placement, false, rules.words.get("reason.no_part_seen")};
+  return {Intent::other, false, rules.words.get("reason.no_implant_found")};
 }
 
 }  // namespace crestgate

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "pipeline/image/advice.h"
 #include "pipeline/judge/advice.h"
 #include "pipeline/judge/intent.h"
 #include "pipeline/judge/question.h"
@@ -11,10 +12,15 @@
 namespace crestgate {
 namespace {
 
-Answer constancy_answer() {
+/// A statement of no rule's figure.
+Reason statement(const char* rule, std::string text, std::optional<int> implant = {}) {
+  return {rule, implant, std::move(text), {}, {}, ""};
+}
+
+Answer constancy_answer(const Rules& rules) {
   Answer answer;
   answer.verdict = Verdict::not_assessable;
-  answer.reasons.push_back({"intents", {}, "constancy images are not judged yet", {}, {}, ""});
+  answer.reasons.push_back(statement("intents", rules.words.get("reason.constancy")));
   return answer;
 }
 
@@ -31,7 +37,7 @@ Answer ask(Intent intent, const Analysis& analysis, const Implant& implant, cons
     case Intent::constancy:
       break;
   }
-  return constancy_answer();
+  return constancy_answer(rules);
 }
 
 void add_reasons(Analysis& analysis, const Answer& answer) {
@@ -46,7 +52,7 @@ void add_reasons(Analysis& analysis, const Answer& answer) {
   }
 }
 
-void add_gap_finding(Analysis& analysis, const Implant& implant) {
+void add_gap_finding(Analysis& analysis, const Implant& implant, const Language& text) {
   const JointMeasures& joint = implant.joint;
   if (joint.state != JointState::gap_visible) return;
   Finding finding;
@@ -56,57 +62,60 @@ void add_gap_finding(Analysis& analysis, const Implant& implant) {
   const bool on_left = joint.open_side.left || (left && *left > 0);
   const bool on_right = joint.open_side.right || (right && *right > 0);
   if (on_left != on_right) finding.side = on_left ? "left" : "right";
-  finding.text = "gap visible at implant " + std::to_string(implant.id);
-  if (!finding.side.empty()) finding.text += " (image " + finding.side + ")";
-  if (const auto gap = known(joint.gap_mm)) {
-    const auto u = known(joint.gap_expanded_uncertainty_mm);
-    finding.text += ", " + (u ? plus_minus({*gap, *u}, 2, " mm") : mm_text(*gap));
-  } else {
-    finding.text += ", size not assessable";
-  }
-  finding.text += ": check seating before the patient leaves";
+  const auto gap = known(joint.gap_mm), u = known(joint.gap_expanded_uncertainty_mm);
+  const std::string size = !gap ? text.get("finding.no_size")
+                           : u  ? plus_minus({*gap, *u}, 2, " mm")
+                                : mm_text(*gap);
+  const std::string number = std::to_string(implant.id);
+  const std::string side = text.get(on_left ? "side.left" : "side.right");
+  finding.text = finding.side.empty() ? text.get("finding.gap", {{"n", number}, {"size", size}})
+                                      : text.get("finding.gap_on_side",
+                                                 {{"n", number}, {"side", side}, {"size", size}});
   analysis.findings.push_back(std::move(finding));
 }
 
 // When the request does not say, the image may have been taken for either: both lines are shown.
 void add_both_lines(Analysis& analysis, const Rules& rules) {
-  const std::pair<Intent, const char*> questions[] = {{Intent::seating, "as a seating view"},
-                                                      {Intent::placement, "as a placement view"}};
-  for (const auto& [intent, name] : questions)
+  const std::pair<Intent, const char*> questions[] = {{Intent::seating, "reason.as_seating"},
+                                                      {Intent::placement, "reason.as_placement"}};
+  for (const auto& [intent, key] : questions)
     for (const Implant& implant : analysis.implants) {
       if (implant.possible_only) continue;
       const Answer answer = ask(intent, analysis, implant, rules);
-      analysis.reasons.push_back({"intents",
-                                  implant.id,
-                                  std::string(name) + ": " + verdict_name(answer.verdict),
-                                  {},
-                                  {},
-                                  ""});
+      const std::string verdict =
+          rules.words.get(std::string("judged.") + verdict_name(answer.verdict));
+      analysis.reasons.push_back(
+          statement("intents", rules.words.get(key, {{"verdict", verdict}}), implant.id));
       add_reasons(analysis, answer);
     }
 }
 
+std::string type_text(const Implant& implant, const Language& text) {
+  const KnownType& type = implant.known_type;
+  if (type.name.empty()) return text.get("reason.type_unknown", {{"why", type.reason}});
+  const std::string words = text.get(
+      "reason.type",
+      {{"type", type.name}, {"by", text.get("chosen." + type.chosen_by)}, {"why", type.reason}});
+  const auto ratio = known(implant.projection.axial_to_transverse_scale);
+  const auto u = known(implant.projection.axial_to_transverse_scale_expanded_uncertainty);
+  if (!ratio || !u) return words;
+  return text.get(
+      *ratio < 1 ? "reason.shortened" : "reason.lengthened",
+      {{"type", words}, {"amount", plus_minus({100 * std::abs(*ratio - 1), 100 * *u}, 0, " %")}});
+}
+
 // What the site's table of implant types says about this picture, and where scales contradict.
-void add_known_dimensions(Analysis& analysis) {
+void add_known_dimensions(Analysis& analysis, const Language& text) {
   const char* rule = "implant_types";
-  for (const Implant& implant : analysis.implants) {
-    const KnownType& type = implant.known_type;
-    if (type.reason.empty()) continue;
-    std::string text = type.name.empty()
-                           ? "type not known: " + type.reason
-                           : "type " + type.name + " (" + type.chosen_by + ": " + type.reason + ")";
-    const auto ratio = known(implant.projection.axial_to_transverse_scale);
-    const auto u = known(implant.projection.axial_to_transverse_scale_expanded_uncertainty);
-    if (ratio && u)
-      text += std::string(*ratio < 1 ? ", shortened" : ", lengthened") + " along the axis by " +
-              plus_minus({100 * std::abs(*ratio - 1), 100 * *u}, 0, " %");
-    analysis.reasons.push_back({rule, implant.id, text, {}, {}, ""});
-  }
+  for (const Implant& implant : analysis.implants)
+    if (!implant.known_type.reason.empty())
+      analysis.reasons.push_back(statement(rule, type_text(implant, text), implant.id));
   if (!analysis.jig.empty())
-    analysis.reasons.push_back({"jig", {}, "marker jig: " + analysis.jig, {}, {}, ""});
+    analysis.reasons.push_back(
+        statement("jig", text.get("reason.jig", {{"result", text.get(analysis.jig)}})));
   if (!analysis.scale_disagreement.empty())
     analysis.reasons.push_back(
-        {rule, {}, "pixel size: " + analysis.scale_disagreement, {}, {}, ""});
+        statement(rule, text.get("reason.scales", {{"what", analysis.scale_disagreement}})));
 }
 
 // A repeat beyond the site's limit is not advised, whatever it would bring.
@@ -121,8 +130,7 @@ bool withhold_repeats(Analysis& analysis, const Rules& rules, int attempt) {
   if (withheld)
     analysis.reasons.push_back({"alerts.most_advised_repeats",
                                 {},
-                                "exposure " + std::to_string(attempt) +
-                                    " of this site in this visit: no further repeat is advised",
+                                rules.words.get("reason.used_up", {{"n", std::to_string(attempt)}}),
                                 static_cast<double>(attempt),
                                 static_cast<double>(rules.alerts.most_advised_repeats),
                                 "1"});
@@ -146,11 +154,10 @@ Verdict worst_of_judged(const Analysis& analysis, const std::vector<Answer>& ans
 void judge_without_implant(Analysis& analysis, const Rules& rules) {
   Answer general = ask_general(analysis, rules);
   if (analysis.intent == Intent::constancy) {
-    general = constancy_answer();
+    general = constancy_answer(rules);
   } else if (analysis.intent != Intent::other) {
     general.verdict = Verdict::not_assessable;
-    general.reasons.push_back(
-        {"intents", {}, "no implant found to answer the question", {}, {}, ""});
+    general.reasons.push_back(statement("intents", rules.words.get("reason.no_implant")));
   }
   analysis.verdict = general.verdict;
   add_reasons(analysis, general);
@@ -164,13 +171,12 @@ void judge(Analysis& analysis, const Rules& rules, const Circumstances& circumst
   analysis.intent_from_rule = choice.from_rule;
   analysis.findings.clear();
   analysis.reasons.clear();
-  analysis.reasons.push_back({"intents",
-                              {},
-                              std::string("judged as ") + intent_name(choice.intent) +
-                                  (choice.from_rule ? ": " : " (inferred): ") + choice.text,
-                              {},
-                              {},
-                              ""});
+  const Language& text = rules.words;
+  analysis.reasons.push_back(
+      statement("intents",
+                text.get(choice.from_rule ? "reason.intent_stated" : "reason.intent_inferred",
+                         {{"intent", text.get(std::string("intent.") + intent_name(choice.intent))},
+                          {"why", choice.text}})));
 
   std::vector<Answer> answers(analysis.implants.size());
   bool any_judged = false;
@@ -179,12 +185,12 @@ void judge(Analysis& analysis, const Rules& rules, const Circumstances& circumst
     implant.verdict = Verdict::not_assessable;
     if (implant.possible_only) {
       analysis.reasons.push_back({"detection.least_confidence", implant.id,
-                                  "possible implant, not judged", implant.shape.confidence,
+                                  text.get("reason.possible_only"), implant.shape.confidence,
                                   rules.detection.least_confidence, "1"});
       continue;
     }
     any_judged = true;
-    add_gap_finding(analysis, implant);
+    add_gap_finding(analysis, implant, text);
     answers[i] = ask(choice.intent, analysis, implant, rules);
     implant.verdict = answers[i].verdict;
     const auto& correct = answers[i].to_correct;
@@ -192,7 +198,7 @@ void judge(Analysis& analysis, const Rules& rules, const Circumstances& circumst
     add_reasons(analysis, answers[i]);
   }
   if (any_judged && !choice.from_rule) add_both_lines(analysis, rules);
-  add_known_dimensions(analysis);
+  add_known_dimensions(analysis, text);
   const bool withheld = withhold_repeats(analysis, rules, circumstances.attempt);
 
   if (any_judged)
@@ -206,7 +212,8 @@ void judge(Analysis& analysis, const Rules& rules, const Circumstances& circumst
   advice.repeats_used_up = withheld;
   for (std::size_t i = 0; i < answers.size(); ++i)
     advice.answers.push_back(analysis.implants[i].possible_only ? nullptr : &answers[i]);
-  analysis.advice = advice_line(advice);
+  analysis.action = advised_action(advice, text);
+  lead_advice_with_findings(analysis);
 }
 
 }  // namespace crestgate

@@ -28,11 +28,11 @@ void check_sharpness_and_exposure(const Analysis& analysis, const Implant* impla
   }
 }
 
-bool platform_cut(const Implant& implant, const char* rule, Answer& answer) {
+bool platform_cut(const Implant& implant, const char* rule, const Language& text, Answer& answer) {
   if (implant.shape.platform_in_view) return false;
   answer.in_view = false;
   answer.verdict = Verdict::not_assessable;
-  state(answer, rule, &implant, "the platform is not in view");
+  state(answer, rule, &implant, text.get("why.platform_not_in_view"));
   return true;
 }
 
@@ -57,8 +57,7 @@ void weigh_repeat(const Implant& implant, const Rules& rules, Outcome gap, Answe
   if (gap == Outcome::over && !best_holds) answer.bound_by = joint.bounded_by;
   if (at_best && !best_holds)
     state(answer, "seating.largest_hidden_gap_mm", &implant,
-          "even with a perpendicular beam, no motion and the right exposure, gaps below " +
-              mm_text(*at_best) + " would stay hidden");
+          rules.words.get("reason.at_best", {{"gap", mm_text(*at_best)}}));
   // Without the joint's model the angle's own rule decides; with it, the model does.
   settle_repeat(at_best ? best_holds : gap == Outcome::unknown, gap != Outcome::unknown, answer);
 }
@@ -75,8 +74,8 @@ bool design_decides(const Implant& implant, const Rules& rules, Answer& answer) 
   answer.verdict = Verdict::not_assessable;
   answer.bound_by = "unknown connection";
   state(answer, "seating.largest_hidden_gap_mm", &implant,
-        "connection unknown: a butt joint would show gaps from " + mm_text(*butt) +
-            ", a conical one from " + mm_text(*cone) + " only");
+        rules.words.get("reason.connection_unknown",
+                        {{"butt", mm_text(*butt)}, {"cone", mm_text(*cone)}}));
   return true;
 }
 
@@ -85,9 +84,9 @@ bool design_decides(const Implant& implant, const Rules& rules, Answer& answer) 
 Answer ask_seating(const Analysis& analysis, const Implant& implant, const Rules& rules) {
   Answer answer;
   const char* angle_rule = "seating.largest_vertical_angle_deg";
-  if (platform_cut(implant, angle_rule, answer)) return answer;
-  const Outcome angle =
-      check_angle(implant, rules.seating.largest_vertical_angle_deg, angle_rule, answer);
+  if (platform_cut(implant, angle_rule, rules.words, answer)) return answer;
+  const Outcome angle = check_angle(implant, rules.seating.largest_vertical_angle_deg, angle_rule,
+                                    rules.words, answer);
   const Outcome gap = check_hidden_gap(implant, rules, answer);
   if (design_decides(implant, rules, answer)) return answer;
   check_sharpness_and_exposure(analysis, &implant, rules, answer);
@@ -112,9 +111,9 @@ Answer ask_seating(const Analysis& analysis, const Implant& implant, const Rules
 Answer ask_follow_up(const Analysis& analysis, const Implant& implant, const Rules& rules) {
   Answer answer;
   const char* angle_rule = "follow_up.largest_vertical_angle_deg";
-  if (platform_cut(implant, angle_rule, answer)) return answer;
-  const Outcome angle =
-      check_angle(implant, rules.follow_up.largest_vertical_angle_deg, angle_rule, answer);
+  if (platform_cut(implant, angle_rule, rules.words, answer)) return answer;
+  const Outcome angle = check_angle(implant, rules.follow_up.largest_vertical_angle_deg, angle_rule,
+                                    rules.words, answer);
   check_sharpness_and_exposure(analysis, &implant, rules, answer);
   if (angle == Outcome::borderline) worsen(answer, Verdict::usable_with_limits);
   if (angle == Outcome::unknown) worsen(answer, Verdict::not_assessable);
@@ -124,9 +123,9 @@ Answer ask_follow_up(const Analysis& analysis, const Implant& implant, const Rul
   }
   if (!known(analysis.scale.mm_per_px)) {
     worsen(answer, Verdict::usable_with_limits);
-    state(answer, "follow_up", &implant, "no scale: crest levels have no millimetres");
+    state(answer, "follow_up", &implant, rules.words.get("reason.no_scale"));
   }
-  state(answer, "follow_up", &implant, "not compared with a baseline");
+  state(answer, "follow_up", &implant, rules.words.get("reason.not_compared"));
   if (angle == Outcome::unknown) answer.to_correct.clear();
   settle_repeat(true, true, answer);
   return answer;
@@ -136,14 +135,14 @@ Answer ask_placement(const Analysis& analysis, const Implant& implant, const Rul
   Answer answer;
   const char* rule = "placement.least_apical_margin_mm";
   const ImplantShape& shape = implant.shape;
-  std::string cut;
-  if (!shape.platform_in_view) cut = "the platform";
-  if (!shape.minus_flank_in_view || !shape.plus_flank_in_view) cut = "one flank";
-  if (!shape.apex_in_view) cut = "the apex";
-  if (!cut.empty()) {
+  const char* cut = nullptr;
+  if (!shape.platform_in_view) cut = "why.platform_not_in_view";
+  if (!shape.minus_flank_in_view || !shape.plus_flank_in_view) cut = "why.flank_not_in_view";
+  if (!shape.apex_in_view) cut = "why.apex_not_in_view";
+  if (cut) {
     answer.in_view = false;
     answer.verdict = Verdict::not_assessable;
-    state(answer, rule, &implant, cut + " is not in view");
+    state(answer, rule, &implant, rules.words.get(cut));
     return answer;
   }
   check_apical_margin(implant, rules, answer);
@@ -151,8 +150,8 @@ Answer ask_placement(const Analysis& analysis, const Implant& implant, const Rul
   answer.to_correct.clear();
   if (const auto angle = known(implant.projection.vertical_angle_deg))
     state(answer, "placement", &implant,
-          "distortion: beam " + angle_text(*angle) + " off perpendicular (reported only)");
-  state(answer, "placement", &implant, "two-dimensional: nothing about facial-lingual clearance");
+          rules.words.get("reason.distortion", {{"angle", angle_text(*angle)}}));
+  state(answer, "placement", &implant, rules.words.get("reason.two_dimensional"));
   return answer;
 }
 

@@ -24,12 +24,12 @@ std::string angle_text(Quantity angle_deg) {
   return plus_minus({std::abs(angle_deg.value), angle_deg.expanded_uncertainty}, 1, "°");
 }
 
-std::string amount_text(Quantity angle_deg) {
+std::string amount_text(Quantity angle_deg, const Language& text) {
   double step = 10;
   for (double candidate : {5.0, 2.0, 1.0})
     if (candidate >= angle_deg.expanded_uncertainty) step = candidate;
   const double amount = step * std::round(std::abs(angle_deg.value) / step);
-  return amount > 0 ? "about " + fixed(amount, 0) + "°" : "slightly";
+  return amount > 0 ? text.get("move.about", {{"n", fixed(amount, 0)}}) : text.get("move.slightly");
 }
 
 }  // namespace crestgate

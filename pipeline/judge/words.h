@@ -1,8 +1,10 @@
-// Numbers as short text, never more precise than their uncertainty, independent of the locale.
+// Numbers as short text, never more precise than their uncertainty; digits and units are the same
+// in every language.
 #pragma once
 #include <optional>
 #include <string>
 
+#include "config/language.h"
 #include "config/number_text.h"
 
 namespace crestgate {
@@ -17,6 +19,6 @@ std::string angle_text(Quantity angle_deg);  ///< magnitude: "9.0 ± 1.5°"
 
 /// Amount to turn the beam by, rounded to the first of 1, 2, 5, 10 degrees that is not finer than
 /// U: "about 10°", or "slightly" if nothing is left.
-std::string amount_text(Quantity angle_deg);
+std::string amount_text(Quantity angle_deg, const Language& text);
 
 }  // namespace crestgate

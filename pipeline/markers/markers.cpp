@@ -135,16 +135,16 @@ Markers find_markers(const Frame& frame, const Acquisition& acquisition, const J
   const std::vector<Circle> discs = find_discs(frame, std::max(4.0, least), most);
   const double source = source_mm(acquisition).value;
   if (discs.size() < 4) {
-    markers.reason = "fewer than four balls of the jig in view";
+    markers.reason = "why.jig_balls_missing";
     return markers;
   }
   const auto [best, second] = best_two(discs, jig, source);
   if (best.cost > 3) {
-    markers.reason = "no four balls that fit the jig's layout";
+    markers.reason = "why.jig_layout_not_found";
     return markers;
   }
   if (second.cost < best.cost + 0.5) {
-    markers.reason = "the balls fit the jig's layout in two ways";
+    markers.reason = "why.jig_fits_twice";
     return markers;
   }
   markers.found = true;
@@ -180,7 +180,7 @@ bool apply_markers(const Markers& markers, const Jig& jig, const Acquisition& ac
                             : other;
     const bool contradicts = std::abs(mine - now->value) > u_deg + now->expanded_uncertainty;
     if (contradicts) {
-      projection.reason = "jig and thread disagree about the angle: is the jig along the implant?";
+      projection.reason = "why.jig_contradicts_thread";
       return false;
     }
     if (now->expanded_uncertainty <= u_deg && (projection.direction_resolved || !signed_reading))
@@ -190,8 +190,8 @@ bool apply_markers(const Markers& markers, const Jig& jig, const Acquisition& ac
   projection.direction_resolved = signed_reading;
   projection.basis = "markers";
   projection.reason = signed_reading         ? ""
-                      : markers.pose.as_made ? "direction not resolved within the uncertainty"
-                                             : "jig seen mirrored or back to front: no direction";
+                      : markers.pose.as_made ? "why.no_direction"
+                                             : "why.jig_mirrored";
   return true;
 }
 

@@ -7,6 +7,7 @@
 #include <optional>
 
 #include "config/units.h"
+#include "pipeline/image/scale_words.h"
 
 namespace crestgate {
 namespace {
@@ -105,23 +106,23 @@ std::vector<Deviation> compare(const ImplantType& type, const ImplantShape& shap
       std::hypot(across->relative_sd, tolerance_sd(type, type.outer_diameter_mm));
   const bool threaded = type.thread_pitch_mm > 0 && p.thread_pitch_px;
   if (threaded)
-    add("pitch over diameter", *p.thread_pitch_px / across->px,
+    add("dimension.pitch_over_diameter", *p.thread_pitch_px / across->px,
         type.thread_pitch_mm / type.outer_diameter_mm,
         std::hypot(std::hypot(across_sd, kPitchSd), kDistortionSd));
   if (shape.apex_in_view && shape.platform_marked && shape.platform_sd_px && shape.length_px > 0) {
     const double length_sd = std::hypot(kApexSd, std::hypot(*shape.platform_sd_px / shape.length_px,
                                                             tolerance_sd(type, type.length_mm)));
     if (threaded)
-      add("length over pitch", shape.length_px / *p.thread_pitch_px,
+      add("dimension.length_over_pitch", shape.length_px / *p.thread_pitch_px,
           type.length_mm / type.thread_pitch_mm, std::hypot(length_sd, kPitchSd));
     else
-      add("length over diameter", shape.length_px / across->px,
+      add("dimension.length_over_diameter", shape.length_px / across->px,
           type.length_mm / type.outer_diameter_mm,
           std::hypot(std::hypot(length_sd, across_sd), kDistortionSd));
   }
   if (scale.mm_per_px) {
     const double scale_sd = scale.mm_per_px->expanded_uncertainty / 2 / scale.mm_per_px->value;
-    add("diameter", across->px * scale.mm_per_px->value, type.outer_diameter_mm,
+    add("dimension.diameter", across->px * scale.mm_per_px->value, type.outer_diameter_mm,
         std::hypot(scale_sd, across_sd));
   }
   return all;
@@ -133,7 +134,7 @@ bool thread_excludes(const ImplantType& type, const ProjectionMeasures& p) {
 }
 
 TypeChoice by_fit(const std::vector<ImplantType>& types, const ImplantShape& shape,
-                  const ProjectionMeasures& p, const Scale& scale) {
+                  const ProjectionMeasures& p, const Scale& scale, const Language& text) {
   TypeChoice choice;
   int fitting = 0;
   for (const ImplantType& type : types) {
@@ -148,11 +149,10 @@ TypeChoice by_fit(const std::vector<ImplantType>& types, const ImplantShape& sha
       continue;
     ++fitting;
     choice.type = &type;
-    choice.known = {type.name, "best fit", "the only type whose dimensions agree within U"};
+    choice.known = {type.name, "best fit", text.get("type.only_fit")};
   }
   if (fitting == 1) return choice;
-  return {nullptr,
-          {"", "", fitting == 0 ? "no type of the table fits" : "several types of the table fit"}};
+  return {nullptr, {"", "", text.get(fitting == 0 ? "type.none_fits" : "type.several_fit")}};
 }
 
 Scale from_ratio(double mm, double px, double relative_sd, std::string source) {
@@ -191,20 +191,23 @@ Distortion expected_distortion(const ProjectionMeasures& p) {
 
 TypeChoice choose_type(const std::vector<ImplantType>& types, const Acquisition& acquisition,
                        const ImplantShape& shape, const ProjectionMeasures& projection,
-                       const Scale& scale) {
+                       const Scale& scale, const Language& text) {
   for (const ImplantType& type : types) {
     if (!named_by_text(type, acquisition)) continue;
     for (const Deviation& c : compare(type, shape, projection, Scale{}))
       if (!c.agrees() || thread_excludes(type, projection))
-        return {
-            nullptr,
-            {"", "",
-             "the request names '" + type.name + "', but " + c.what + " differs by " +
-                 percent_text(c.difference) + " (U " + percent_text(c.expanded_uncertainty) + ")"}};
-    return {&type, {type.name, "rule", type.attribute + " holds '" + type.contains + "'"}};
+        return {nullptr,
+                {"", "",
+                 text.get("type.contradicted", {{"type", type.name},
+                                                {"dimension", text.get(c.what)},
+                                                {"difference", percent_text(c.difference)},
+                                                {"u", percent_text(c.expanded_uncertainty)}})}};
+    return {&type,
+            {type.name, "rule",
+             text.get("reason.holds", {{"attribute", type.attribute}, {"text", type.contains}})}};
   }
   if (types.empty()) return {};
-  return by_fit(types, shape, projection, scale);
+  return by_fit(types, shape, projection, scale, text);
 }
 
 void add_distortion(const ImplantType& type, const ImplantShape& shape, ProjectionMeasures& p) {
@@ -238,7 +241,8 @@ Scale scale_along(const ImplantType& type, const ProjectionMeasures& p) {
                     "known pitch of " + type.name);
 }
 
-void settle_scale(Analysis& analysis, const std::vector<Scale>& from_known_dimensions) {
+void settle_scale(Analysis& analysis, const std::vector<Scale>& from_known_dimensions,
+                  const Language& text) {
   for (const Scale& other : from_known_dimensions) {
     if (!other.mm_per_px) continue;
     if (!analysis.scale.mm_per_px) {
@@ -248,9 +252,10 @@ void settle_scale(Analysis& analysis, const std::vector<Scale>& from_known_dimen
     Quantity& now = *analysis.scale.mm_per_px;
     const double difference = std::abs(now.value - other.mm_per_px->value);
     if (difference > now.expanded_uncertainty + other.mm_per_px->expanded_uncertainty) {
-      analysis.scale_disagreement = analysis.scale.source + " and " + other.source + " differ by " +
-                                    percent_text(difference / now.value) +
-                                    ", more than both uncertainties";
+      analysis.scale_disagreement =
+          text.get("type.scales_differ", {{"one", scale_source_text(analysis.scale.source, text)},
+                                          {"other", scale_source_text(other.source, text)},
+                                          {"difference", percent_text(difference / now.value)}});
       now.expanded_uncertainty = std::max(now.expanded_uncertainty, difference);
       analysis.other_scales.push_back(other);
     } else if (other.mm_per_px->expanded_uncertainty < now.expanded_uncertainty) {

@@ -17,7 +17,7 @@ struct TypeChoice {
 };
 TypeChoice choose_type(const std::vector<ImplantType>& types, const Acquisition& acquisition,
                        const ImplantShape& shape, const ProjectionMeasures& projection,
-                       const Scale& scale);
+                       const Scale& scale, const Language& text = {});
 
 /// axial_to_transverse_scale = (pitch px / pitch mm) / (diameter px / diameter mm), with U. For a
 /// receptor tilted by phi it is cos(theta) / cos(theta - phi) (design, section 3).
@@ -33,6 +33,7 @@ Scale scale_along(const ImplantType& type, const ProjectionMeasures& projection)
 
 /// Chooses between the header's scale and that of known dimensions, and tells if they disagree
 /// beyond both U: then the header's is kept, with U widened to span both.
-void settle_scale(Analysis& analysis, const std::vector<Scale>& from_known_dimensions);
+void settle_scale(Analysis& analysis, const std::vector<Scale>& from_known_dimensions,
+                  const Language& text = {});
 
 }  // namespace crestgate

@@ -122,7 +122,7 @@ void take_angle(const std::vector<ThreadReading>& readings, const Acquisition& a
   }
   if (u_deg > kWidestAngleDeg / 2) {
     result.direction_resolved = false;
-    result.reason = "the thread pattern fits several beam angles";
+    result.reason = "why.several_angles";
     return;
   }
   if (std::abs(theta_deg) <= u_deg) result.direction_resolved = false;
@@ -130,9 +130,9 @@ void take_angle(const std::vector<ThreadReading>& readings, const Acquisition& a
       Quantity{result.direction_resolved ? theta_deg : std::abs(theta_deg), u_deg};
   result.basis = "threads";
   if (!shape.coronal_known)
-    result.reason = "direction not resolved: which end is coronal could not be told";
+    result.reason = "why.no_direction_coronal_unknown";
   else if (!result.direction_resolved)
-    result.reason = "direction not resolved within the uncertainty";
+    result.reason = "why.no_direction";
 }
 
 }  // namespace
@@ -144,11 +144,11 @@ ProjectionMeasures measure_projection(const Frame& frame, const Acquisition& acq
   result.outer_diameter_px = 2 * shape.radius_px;
   const auto readings = read_thread(frame, shape, quality.blur_sigma_px);
   if (readings.empty()) {
-    result.reason = "no thread pattern that can be read";
+    result.reason = "why.no_thread";
     return result;
   }
   if (!lies_about_axis(readings, shape)) {
-    result.reason = "the thread pattern does not lie evenly about the implant's axis";
+    result.reason = "why.thread_off_axis";
     return result;
   }
   const ThreadReading& best = readings.front();

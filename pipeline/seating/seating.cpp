@@ -179,16 +179,16 @@ std::string prepare(const Strip& strip, const ImplantShape& shape, double sigma_
                              shape.radius_px, clip, sigma_hint_px);
   };
   auto implant = profile(0.15, 0.6);
-  if (!implant) return "no metal edge at the platform";
+  if (!implant) return "why.no_metal_edge";
   in->implant = in->part = *implant;
   in->spread = implant->spread;
   in->joint_px = refine_joint(strip, *implant, in->joint_sd_px, in->mm_per_px);
   implant = profile(0.15, 0.6);
-  if (!implant) return "no metal edge at the platform";
+  if (!implant) return "why.no_metal_edge";
   m->part_present = part_on(strip, *implant, in->joint_px, mm);
-  if (!m->part_present) return "no part on the implant";
+  if (!m->part_present) return "why.no_part";
   const auto part = part_profile(strip, *implant, in->joint_px, mm, clip, sigma_hint_px);
-  if (!part) return "the mounted part's outline is not visible";
+  if (!part) return "why.part_outline";
   in->implant = *implant;
   in->part = *part;
   in->spread = implant->misfit < part->misfit ? implant->spread : part->spread;
@@ -206,8 +206,8 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
                             const Scale& scale) {
   JointMeasures m;
   if (!shape.platform_in_view || !shape.coronal_known)
-    return unread(m, "the platform is not in view", "");
-  if (!scale.mm_per_px) return unread(m, "scale unknown", "");
+    return unread(m, "why.platform_not_in_view", "");
+  if (!scale.mm_per_px) return unread(m, "why.scale_unknown", "");
   JointFitInput in;
   in.mm_per_px = scale.mm_per_px->value;
   in.clip_level =
@@ -226,7 +226,7 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
     if (const auto slit = find_wide_slit(strip, in)) {
       m.part_present = true;
       if (std::max(slit->minus_px, slit->plus_px) > kNeckMm * mm)
-        return unread(m, "a narrow neck on the platform: open joint or narrow part",
+        return unread(m, "why.narrow_neck",
                       "overlapping structures");
       const Quantity& scale_mm = *scale.mm_per_px;
       state_wide_slit(*slit, in, scale_mm.expanded_uncertainty / scale_mm.value, shape.axis, &m);
@@ -234,12 +234,12 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
     }
   // First: what is missing at a height that is not the platform's says nothing about the joint.
   if (!shape.platform_marked)
-    return unread(m, "the platform is not marked", "overlapping structures");
+    return unread(m, "why.platform_not_marked", "overlapping structures");
   if (!missing.empty()) return unread(m, missing, "");
 
   const auto fit = fit_joint(strip, in);
   if (!fit || std::min(fit->usable_minus, fit->usable_plus) < 0.2)
-    return by_eye(strip, in, shape.axis, m, "clipping", "clipping");
+    return by_eye(strip, in, shape.axis, m, "why.clipping", "clipping");
   const double structure_mm = structure_sd_mm(in);
   Side minus = side_of(fit->shape.gap_minus_px, fit->gap_minus_sd_px, structure_mm, in.mm_per_px);
   Side plus = side_of(fit->shape.gap_plus_px, fit->gap_plus_sd_px, structure_mm, in.mm_per_px);
@@ -250,7 +250,7 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
                   std::max(minus.sd_mm, plus.sd_mm), in.mm_per_px);
   const double notch_mm = (fit->shape.implant_bevel_px + fit->shape.part_bevel_px) * in.mm_per_px;
   if (fit->chi_square_per_degree > kMostMisfit || notch_mm > kLargestNotchMm)
-    return by_eye(strip, in, shape.axis, m, "overlapping structures at the joint",
+    return by_eye(strip, in, shape.axis, m, "why.overlap_at_joint",
                   "overlapping structures");
   for (Side* side : {&minus, &plus})
     side->open =
@@ -265,9 +265,9 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   const JointMeasures seen = by_eye(strip, in, shape.axis, m, "", m.bounded_by);
   if (seen.state == JointState::gap_visible) return seen;
   if (in.part.radius_px > kCrownRadiusRatio * in.implant.radius_px)
-    return unread(m, "a wider part or crown begins where the joint should be",
+    return unread(m, "why.wider_part",
                   "overlapping structures");
-  if (!angle) return unread(m, "vertical angle not assessable", "angle");
+  if (!angle) return unread(m, "why.angle_not_assessable", "angle");
   m.state = JointState::no_gap_visible;
   return m;
 }

@@ -48,7 +48,6 @@ Analysis full_analysis() {
   i.joint.state = JointState::gap_visible;
   i.joint.gap_mm = 0.2;
   i.crest.left.level_mm = 1.5;
-  i.crest.left.state = "measured";
   a.implants.push_back(i);
   a.comparison_pending = "asked for";
   Comparison c;

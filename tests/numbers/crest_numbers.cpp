@@ -110,7 +110,7 @@ std::vector<CrestCase> crest_cases(const std::vector<Case>& cases) {
         if (const Implant* found = c.found(i)) {
           const CrestLevel& level = right ? found->crest.right : found->crest.left;
           k.found = true;
-          k.state = level.state;
+          k.state = level.reason;
           k.given = level.level_mm.has_value();
           k.value_mm = level.level_mm.value_or(0);
           k.u_mm = level.expanded_uncertainty_mm.value_or(0);

@@ -44,8 +44,8 @@ class CrestLaws : public testing::TestWithParam<double> {
 TEST_P(CrestLaws, TruthIsInsideTheStatedUncertainty) {
   const auto crest = crest_of(frame_);
   const auto& truth = rendered_.truth.implants.front();
-  ASSERT_TRUE(crest.left.level_mm) << crest.left.state;
-  ASSERT_TRUE(crest.right.level_mm) << crest.right.state;
+  ASSERT_TRUE(crest.left.level_mm) << crest.left.reason;
+  ASSERT_TRUE(crest.right.level_mm) << crest.right.reason;
   EXPECT_LE(std::abs(*crest.left.level_mm - *truth.crest_left_mm),
             *crest.left.expanded_uncertainty_mm);
   EXPECT_LE(std::abs(*crest.right.level_mm - *truth.crest_right_mm),
@@ -54,7 +54,7 @@ TEST_P(CrestLaws, TruthIsInsideTheStatedUncertainty) {
 
 TEST_P(CrestLaws, BudgetAddsUpToTheUncertainty) {
   const CrestLevel level = crest_of(frame_).left;
-  ASSERT_TRUE(level.level_mm) << level.state;
+  ASSERT_TRUE(level.level_mm) << level.reason;
   double sum = 0;
   for (const auto& c : level.budget) {
     EXPECT_GE(c.standard_uncertainty_mm, 0) << c.name;
@@ -86,7 +86,7 @@ TEST_P(CrestLaws, HalfTurnSwapsTheSides) {
 TEST_P(CrestLaws, WithoutScaleThereIsNoLevel) {
   const auto crest = crest_of(frame_, Acquisition());
   EXPECT_FALSE(crest.left.level_mm);
-  EXPECT_EQ(crest.left.state, "not assessable: scale unknown");
+  EXPECT_EQ(crest.left.reason, "why.scale_unknown");
 }
 
 INSTANTIATE_TEST_SUITE_P(Levels, CrestLaws, testing::Values(-0.5, 0.6, 1.5, 3.0));

@@ -67,7 +67,7 @@ TEST(Direction, AgreesWithThePublishedRuleInEveryPictureAndWithTheTruthWhereItCa
         for (bool left_handed : {false, true})
           for (bool coronal : {false, true}) {
             const Shot shot{jaw, turns, mirrored, left_handed, coronal};
-            const std::string text = movement_text(projection(measured_theta_deg(shot)), jaw);
+            const std::string text = movement_text(projection(measured_theta_deg(shot)), jaw, {});
             const bool up = text.find("ceiling") != std::string::npos;
             ASSERT_NE(up, text.find("floor") != std::string::npos) << text;
             EXPECT_EQ(up, published_rule(shot) == Towards::ceiling) << text;
@@ -84,15 +84,15 @@ TEST(Direction, AgreesWithThePublishedRuleInEveryPictureAndWithTheTruthWhereItCa
 }
 
 TEST(Direction, UnknownJawIsWordedByRootAndCrown) {
-  EXPECT_NE(movement_text(projection(9), Jaw::unknown).find("towards the root end"),
+  EXPECT_NE(movement_text(projection(9), Jaw::unknown, {}).find("towards the root end"),
             std::string::npos);
-  EXPECT_NE(movement_text(projection(-9), Jaw::unknown).find("towards the crown end"),
+  EXPECT_NE(movement_text(projection(-9), Jaw::unknown, {}).find("towards the crown end"),
             std::string::npos);
 }
 
 TEST(Direction, UnresolvedDirectionIsNotWorded) {
   for (Jaw jaw : {Jaw::unknown, Jaw::maxilla, Jaw::mandible}) {
-    const std::string text = movement_text(projection(9, false), jaw);
+    const std::string text = movement_text(projection(9, false), jaw, {});
     EXPECT_NE(text.find("direction not resolved"), std::string::npos);
     for (const char* word : {"ceiling", "floor", "root", "raise", "lower"})
       EXPECT_EQ(text.find(word), std::string::npos) << text;

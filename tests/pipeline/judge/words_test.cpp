@@ -15,7 +15,7 @@ TEST(Words, AnAmountIsNeverFinerThanItsUncertainty) {
                {9.0, 2.0, "about 10°"},  {7.4, 2.1, "about 5°"},  {7.6, 5.0, "about 10°"},
                {12.0, 5.1, "about 10°"}, {3.0, 8.0, "slightly"},  {0.4, 0.2, "slightly"}};
   for (const auto& c : cases)
-    EXPECT_EQ(amount_text({c.angle, c.u}), c.text) << c.angle << " +/- " << c.u;
+    EXPECT_EQ(amount_text({c.angle, c.u}, {}), c.text) << c.angle << " +/- " << c.u;
 }
 
 TEST(Words, NumbersAreShort) {

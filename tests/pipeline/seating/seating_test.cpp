@@ -41,13 +41,13 @@ JointMeasures measured(bool platform_marked) {
 TEST(Seating, NothingMountedIsSaidWhereThePlatformIsMarked) {
   const JointMeasures joint = measured(true);
   EXPECT_EQ(joint.state, JointState::not_assessable);
-  EXPECT_EQ(joint.reason, "no part on the implant");
+  EXPECT_EQ(joint.reason, "why.no_part");
 }
 
 TEST(Seating, PlatformNotMarkedIsNeverCalledAnEmptyOne) {
   const JointMeasures joint = measured(false);
   EXPECT_EQ(joint.state, JointState::not_assessable);
-  EXPECT_EQ(joint.reason, "the platform is not marked");
+  EXPECT_EQ(joint.reason, "why.platform_not_marked");
 }
 
 }  // namespace
