@@ -32,7 +32,7 @@ class Writer {
 
   void render(const std::string& name, const phantom::Scene& s) {
     phantom::write_dicom(phantom::render(s), s, path(name));
-    inputs_.push_back({name, ""});
+    inputs_.push_back({name, "", ""});
   }
   /// A copy of `from` with its header changed.
   void header(const std::string& name, const std::string& from, const Change& change,
@@ -41,13 +41,13 @@ class Writer {
     require(file.loadFile(path(from).c_str()).good(), "reading " + from);
     change(*file.getDataset());
     require(file.saveFile(path(name).c_str(), EXS_LittleEndianExplicit).good(), "writing " + name);
-    inputs_.push_back({name, same_pixels_as});
+    inputs_.push_back({name, same_pixels_as, ""});
   }
   void recode(const std::string& name, const std::string& from, const std::string& tool,
               bool lossless = true) {
     const std::string command = tool + " " + path(from) + " " + path(name) + " >/dev/null 2>&1";
     require(std::system(command.c_str()) == 0, command);
-    inputs_.push_back({name, lossless ? from : ""});
+    inputs_.push_back({name, lossless ? from : "", lossless ? "" : from});
   }
   std::vector<OddInput> done() { return inputs_; }
 
@@ -73,6 +73,9 @@ void transfer_syntaxes(Writer& w) {
   w.recode("jpeg-ls", "plain", "dcmcjpls +el +un");
   w.recode("jpeg-2000", "plain", "gdcmconv --j2k");
   w.recode("jpeg-baseline", "8-bit", "dcmcjpeg +eb +q 95 +un", false);
+  w.recode("jpeg-extended", "plain", "dcmcjpeg +ee +q 95 +un", false);
+  w.recode("jpeg-ls-near-lossless", "plain", "dcmcjpls +en +md 2 +un", false);
+  w.recode("jpeg-2000-lossy", "plain", "gdcmconv --j2k --lossy -r 10", false);
 }
 
 void pixel_guises(Writer& w) {

@@ -10,6 +10,7 @@ namespace crestgate {
 struct OddInput {
   std::string name;            ///< also the file's, NAME.dcm
   std::string same_pixels_as;  ///< lossless recoding of that input; empty: pixels of its own
+  std::string lossy_form_of;   ///< lossy recoding of that input
 };
 
 /// Writes NAME.dcm for each into `folder`. Throws std::runtime_error naming the step that failed, a
