@@ -97,11 +97,19 @@ Box Canvas::text(const Box& box, const std::string& words, const TextStyle& styl
   pango_layout_set_width(layout.get(), static_cast<int>(box.width * PANGO_SCALE));
   double size_px = style.size_px;
   set_size(layout.get(), size_px, style.bold);
-  while (extents(layout.get()).height > box.height && size_px > style.least_size_px) {
-    size_px = std::max(style.least_size_px, size_px - 1);
-    set_size(layout.get(), size_px, style.bold);
+  const auto too_high = [&] { return extents(layout.get()).height > box.height; };
+  const auto shrink_to = [&](double least_px) {
+    while (too_high() && size_px > least_px) {
+      size_px = std::max(least_px, size_px - 1);
+      set_size(layout.get(), size_px, style.bold);
+    }
+  };
+  shrink_to(style.least_size_px);
+  if (too_high()) {
+    small_texts_.push_back(words);
+    shrink_to(style.least_size_px * 2 / 3);
   }
-  if (extents(layout.get()).height > box.height) {
+  if (too_high()) {
     cut_texts_.push_back(words);
     pango_layout_set_ellipsize(layout.get(), PANGO_ELLIPSIZE_END);
     pango_layout_set_height(layout.get(), static_cast<int>(box.height * PANGO_SCALE));

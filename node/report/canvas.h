@@ -45,7 +45,9 @@ enum class Align { left, centre, right };
 
 struct TextStyle {
   double size_px = 24;
-  double least_size_px = 22;  ///< shrinks down to this, then is cut with an ellipsis
+  /// Shrinks down to this, which still reads at half size; a longer language goes on to two thirds
+  /// of it (small_texts), then is cut with an ellipsis (cut_texts).
+  double least_size_px = 22;
   bool bold = false;
   Colour colour = colours::kText;
   Align align = Align::left;
@@ -72,6 +74,7 @@ class Canvas {
 
   const std::vector<Box>& text_boxes() const { return text_boxes_; }
   const std::vector<std::string>& cut_texts() const { return cut_texts_; }
+  const std::vector<std::string>& small_texts() const { return small_texts_; }
   const std::vector<std::string>& texts() const { return texts_; }
 
   std::vector<std::uint8_t> png();
@@ -87,7 +90,7 @@ class Canvas {
   std::unique_ptr<cairo_surface_t, Free> surface_;
   std::unique_ptr<cairo_t, Free> pen_;
   std::vector<Box> text_boxes_;
-  std::vector<std::string> cut_texts_, texts_;
+  std::vector<std::string> cut_texts_, small_texts_, texts_;
 };
 
 }  // namespace crestgate

@@ -70,10 +70,11 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
   numbers.push_back({codes::kFlankRight, codes::kRatio, projection.flank_edge_ratio.right, 2});
   const std::vector<Point> platform = {implant.shape.platform_px()};
   if (joint.state == JointState::gap_visible) {
+    const std::string why = joint.reason.empty() ? "finding.no_size" : joint.reason;
     numbers.push_back({codes::kGap, codes::kMillimetre, joint.gap_mm, 3,
-                       joint.gap_expanded_uncertainty_mm, joint.reason, platform});
-    numbers.push_back({codes::kGapLeft, codes::kMillimetre, joint.gap_side_mm.left, 3});
-    numbers.push_back({codes::kGapRight, codes::kMillimetre, joint.gap_side_mm.right, 3});
+                       joint.gap_expanded_uncertainty_mm, why, platform});
+    numbers.push_back({codes::kGapLeft, codes::kMillimetre, joint.gap_side_mm.left, 3, {}, why});
+    numbers.push_back({codes::kGapRight, codes::kMillimetre, joint.gap_side_mm.right, 3, {}, why});
   }
   numbers.push_back({codes::kSmallestGap,
                      codes::kMillimetre,

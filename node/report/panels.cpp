@@ -17,6 +17,12 @@ constexpr double kArrowAway = 26;  ///< page px between flank and crown-side arr
 /// Sign of u on the image's left.
 double left_sign(const AxisFrame& axis) { return axis.minus_is_left() ? -1.0 : 1.0; }
 
+/// Where nothing marks the platform its place is a guess, and is not drawn as one.
+bool shows_platform(const Implant& implant) {
+  return implant.shape.platform_in_view &&
+         (implant.shape.platform_marked || implant.joint.state == JointState::gap_visible);
+}
+
 class Marker {
  public:
   Marker(Canvas& canvas, const View& view, const Implant& implant)
@@ -28,7 +34,7 @@ class Marker {
     const double away = implant_.shape.radius_px + 0.6 * mark_px / view_.scale;
     const double mark = mark_px / view_.scale;
     for (const double side : {-1.0, 1.0}) {
-      if (implant_.shape.platform_in_view) {
+      if (shows_platform(implant_)) {
         const bool gap = gap_on(side == left_sign(axis));
         canvas_.outlined_line(view_.page(axis.to_image(side * away, 0)),
                               view_.page(axis.to_image(side * (away + 1.4 * mark), 0)),
@@ -308,8 +314,9 @@ RadiographLayout draw_radiograph(Canvas& canvas, const Box& box, const Analysis&
     layout.labels.push_back(label);
   }
   layout.lines = taken.lines;
-  canvas.text({box.x, panel.bottom() + 2, box.width, kLegend - 2}, text.get("mark.legend"),
-              {label_px, label_px - 2, false, colours::kQuiet, Align::centre, true});
+  if (!analysis.implants.empty())
+    canvas.text({box.x, panel.bottom() + 2, box.width, kLegend - 2}, text.get("mark.legend"),
+                {label_px, label_px - 2, false, colours::kQuiet, Align::centre, true});
   return layout;
 }
 
@@ -346,7 +353,9 @@ void draw_crops(Canvas& canvas, const Box& box, const Analysis& analysis, const 
     Point centre;
     bool marked;
   };
-  const Cell cells[] = {{text.get("panel.joint"), shape.axis.to_image(0, 0), false},
+  const bool sure = shows_platform(*implant) || !shape.platform_in_view;
+  const std::string joint_title = text.get(sure ? "panel.joint" : "panel.joint_unsure");
+  const Cell cells[] = {{joint_title, shape.axis.to_image(0, 0), false},
                         {text.get("panel.joint_marked"), shape.axis.to_image(0, 0), true},
                         {text.get("panel.flank", {{"side", sides.left}}),
                          shape.axis.to_image(left_u, 0.5 * shape.length_px), false},
@@ -362,6 +371,12 @@ void draw_crops(Canvas& canvas, const Box& box, const Analysis& analysis, const 
     if (!inside(frame, cells[i].centre) || (joint && !shape.platform_in_view)) {
       canvas.fill(view.box, colours::kPanel);
       canvas.text(view.box.inset(10), text.get("panel.cut"),
+                  {24, 22, false, colours::kText, Align::centre, true});
+      continue;
+    }
+    if (cells[i].marked && !sure) {
+      canvas.fill(view.box, colours::kPanel);
+      canvas.text(view.box.inset(10), sentence(text.get("why.platform_not_marked")),
                   {24, 22, false, colours::kText, Align::centre, true});
       continue;
     }

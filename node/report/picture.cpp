@@ -29,14 +29,19 @@ void draw_header(Canvas& canvas, const Analysis& analysis, const ReportContext& 
               {26, 22, false, ink, Align::left, true});
 }
 
-/// The reason that decides: the first rule not met by a figure, else the first without one, else
-/// what kept the implant from being judged.
+/// The reason that decides: the first rule not met by a figure, else the first whose figure is not
+/// known, else the first statement but that of the intent, else what kept the implant from being
+/// judged.
 std::string deciding_reason(const Analysis& analysis, const Language& text) {
   const std::vector<const Reason*> unmet = unmet_reasons(analysis);
   for (const Reason* reason : unmet) {
     if (reason->value) return sentence(reason->text);
   }
-  if (!unmet.empty() && analysis.verdict != Verdict::usable) return sentence(unmet[0]->text);
+  for (const bool with_limit : {true, false})
+    for (const Reason* reason : unmet)
+      if (analysis.verdict != Verdict::usable && reason->rule != "intents" &&
+          reason->limit.has_value() == with_limit)
+        return sentence(reason->text);
   const Implant* implant = leading_implant(analysis);
   if (!implant || implant->verdict != Verdict::not_assessable) return {};
   return sentence(
@@ -125,8 +130,7 @@ void draw_table(Canvas& canvas, double top, const Analysis& analysis, const Lang
   const TextStyle value{22, 19, true, colours::kText, Align::left, true};
   double y = top + kTableHead;
   const std::vector<const Implant*> rows = rows_of(analysis);
-  const std::string none = text.get("value.not_assessable");
-  if (rows.empty()) row(y, kTableRow, {"–", none, none, none, none}, value);
+  if (rows.empty()) row(y, kTableRow, {"–", "–", "–", "–", "–"}, value);
   for (const Implant* implant : rows) {
     std::string name =
         implant->possible_only ? text.get("mark.possible") : site_name(analysis, *implant, text);

@@ -68,7 +68,9 @@ class Marks {
   }
 
   void platform_tick(double side) {
-    if (!shape_.platform_in_view) return;
+    // Where nothing marks the platform its place is a guess.
+    const bool gap = implant_.joint.state == JointState::gap_visible;
+    if (!shape_.platform_in_view || !(shape_.platform_marked || gap)) return;
     const double from = edge(side) + side * clear_;
     const std::optional<double> crest = crest_v(side);
     // Bone at platform level lies where the tick would be drawn.

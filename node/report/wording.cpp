@@ -63,6 +63,8 @@ std::string finding_main(const Analysis& analysis, const Finding& finding, const
       const std::string size = with_uncertainty(
           *implant->joint.gap_mm, implant->joint.gap_expanded_uncertainty_mm, 2, " mm", text);
       main = text.get("headline.sized", {{"finding", main}, {"size", size}});
+    } else {
+      main = text.get("headline.sized", {{"finding", main}, {"size", text.get("finding.no_size")}});
     }
   } else if (finding.kind == "bone change resolved") {
     main = text.get("headline.bone_change", {{"site", site}});
@@ -72,8 +74,11 @@ std::string finding_main(const Analysis& analysis, const Finding& finding, const
     return finding.text.empty() ? finding.kind : finding.text;
   }
   if (finding.side.empty()) return main;
-  const std::string side = text.get(finding.side == "left" ? "side.left" : "side.right");
-  return text.get("headline.on_side", {{"finding", main}, {"side", side}});
+  const LeftRight<std::string> names =
+      implant ? short_side_names(analysis, *implant, text)
+              : LeftRight<std::string>{text.get("side.left"), text.get("side.right")};
+  return text.get("headline.on_side",
+                  {{"finding", main}, {"side", finding.side == "left" ? names.left : names.right}});
 }
 
 std::string joint_main(const Analysis& analysis, const Implant& implant, const Language& text) {
@@ -93,6 +98,14 @@ std::string joint_main(const Analysis& analysis, const Implant& implant, const L
     return text.get("headline.no_part");
   }
   return text.get("headline.joint_not_assessable");
+}
+
+std::string placement_main(const Implant& implant, const Language& text) {
+  if (!implant.shape.platform_in_view || !implant.shape.apex_in_view)
+    return text.get("headline.placement_cut");
+  const std::optional<Quantity>& margin = implant.extent.apical_margin_mm;
+  if (!margin) return text.get("headline.placement_whole");
+  return text.get("headline.placement_margin", {{"margin", plus_minus(*margin, 1, " mm")}});
 }
 
 /// Of several implants without a finding the one with the largest hidden gap speaks for the image.
@@ -127,18 +140,6 @@ const Implant* leading_implant(const Analysis& analysis) {
   return leading;
 }
 
-std::string iso_site(const Analysis& analysis, const Implant& implant) {
-  const auto judged = std::count_if(analysis.implants.begin(), analysis.implants.end(),
-                                    [](const Implant& i) { return !i.possible_only; });
-  const bool one_each = analysis.acquisition.teeth.size() == 1 && judged == 1;
-  return one_each && !implant.possible_only ? analysis.acquisition.teeth.front() : "";
-}
-
-std::string site_name(const Analysis& analysis, const Implant& implant, const Language& text) {
-  const std::string site = iso_site(analysis, implant);
-  return site.empty() ? text.get("mark.number", {{"n", std::to_string(implant.id)}}) : site;
-}
-
 Headline headline(const Analysis& analysis, const Language& text) {
   Headline line;
   if (!analysis.error.ok()) {
@@ -161,8 +162,7 @@ Headline headline(const Analysis& analysis, const Language& text) {
     line.main =
         text.get(analysis.implants.empty() ? "headline.no_implant" : "headline.possible_only");
   } else if (analysis.intent == Intent::placement && analysis.intent_from_rule) {
-    const bool whole = implant->shape.platform_in_view && implant->shape.apex_in_view;
-    line.main = text.get(whole ? "headline.placement_whole" : "headline.placement_cut");
+    line.main = placement_main(*implant, text);
   } else {
     line.main = joint_main(analysis, *implant, text);
   }

@@ -7,7 +7,7 @@
 #include "config/language.h"
 #include "config/number_text.h"
 #include "config/rules.h"
-#include "pipeline/image/analysis.h"
+#include "pipeline/image/site.h"
 
 namespace crestgate {
 
@@ -20,11 +20,6 @@ struct Headline {
 /// Implant the picture enlarges: the first with a finding, else the worst judged one, else the
 /// first; nullptr without implants.
 const Implant* leading_implant(const Analysis& analysis);
-
-/// ISO 3950 site when header and image agree on exactly one ("36"), else empty.
-std::string iso_site(const Analysis& analysis, const Implant& implant);
-/// Site for readers: "36", or "no. 2" counted from image left.
-std::string site_name(const Analysis& analysis, const Implant& implant, const Language& text);
 
 Headline headline(const Analysis& analysis, const Language& text);
 

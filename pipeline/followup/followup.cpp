@@ -9,6 +9,7 @@
 #include "pipeline/followup/crest_change.h"
 #include "pipeline/followup/identity.h"
 #include "pipeline/image/advice.h"
+#include "pipeline/image/site.h"
 
 namespace crestgate {
 namespace {
@@ -31,8 +32,10 @@ std::optional<std::tm> date_of(const std::string& text) {
   return t;
 }
 
-std::string of_implant(const Implant& implant, const std::string& words, const Language& text) {
-  return text.get("pair.of_implant", {{"n", std::to_string(implant.id)}, {"words", words}});
+std::string of_implant(const Analysis& analysis, const Implant& implant, const std::string& words,
+                       const Language& text) {
+  return text.get("pair.of_implant",
+                  {{"site", site_name(analysis, implant, text)}, {"words", words}});
 }
 
 /// One pair of implants; false if it may not be compared, with the reasons in `out`.
@@ -46,7 +49,7 @@ bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, con
   const Registration r = register_implants(a, b, mm_now, mm_before);
   const Comparability c = compare_projection(now.analysis, before.analysis, r, rules, pair);
   const auto say = [&](const std::string& words) {
-    out.comparison.reasons.push_back(of_implant(a, words, rules.words));
+    out.comparison.reasons.push_back(of_implant(now.analysis, a, words, rules.words));
   };
   for (const auto& words : c.refusals) say(words);
   for (const auto& words : c.limits) say(words);
@@ -93,6 +96,12 @@ std::string change_text(const CrestChange& c) {
          plus_minus({*c.change_mm, *c.expanded_uncertainty_mm}, 2, " mm");
 }
 
+std::string site_of(const Analysis& analysis, int id, const Language& text) {
+  for (const Implant& implant : analysis.implants)
+    if (implant.id == id) return site_name(analysis, implant, text);
+  return std::to_string(id);
+}
+
 std::string side_text(const std::string& side, const Language& text) {
   return text.get(side == "left" ? "side.left" : "side.right");
 }
@@ -105,7 +114,7 @@ void add_finding(Analysis& analysis, const Comparison& comparison, int implant,
   finding.implant = implant;
   finding.side = side;
   finding.text = text.get(loss ? "finding.loss" : "finding.gain",
-                          {{"n", std::to_string(implant)},
+                          {{"site", site_of(analysis, implant, text)},
                            {"side", side_text(side, text)},
                            {"change", change_text(c)},
                            {"date", date_text(comparison.baseline_date)}});
@@ -160,16 +169,16 @@ Compared compare_with(const ComparisonInput& now, const ComparisonInput& before,
     const Implant& a = now.analysis.implants[i];
     if (a.possible_only) continue;
     if (pairs[i] < 0) {
-      c.reasons.push_back(of_implant(a, text.get("pair.which_implant"), text));
+      c.reasons.push_back(of_implant(now.analysis, a, text.get("pair.which_implant"), text));
       continue;
     }
     const Implant& b = before.analysis.implants[static_cast<std::size_t>(pairs[i])];
     const GeometryCheck geometry =
         compare_geometry(a, now.analysis.scale, b, before.analysis.scale, text);
     for (const std::string& words : geometry.differences)
-      c.reasons.push_back(of_implant(a, words, text));
+      c.reasons.push_back(of_implant(now.analysis, a, words, text));
     if (!geometry.differences.empty()) {
-      c.reasons.push_back(of_implant(a, text.get("pair.begins_anew"), text));
+      c.reasons.push_back(of_implant(now.analysis, a, text.get("pair.begins_anew"), text));
       other = true;
       continue;
     }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "pipeline/image/site.h"
 #include "pipeline/judge/words.h"
 
 namespace crestgate {
@@ -31,7 +32,7 @@ std::string with_gain(const std::string& action, const Implant& implant, const L
   const auto best = known(implant.joint.smallest_visible_gap_at_best_mm);
   if (!now || !best) return action;
   return text.get("advice.with_gain",
-                  {{"action", action}, {"best", mm_text(*best)}, {"now", mm_text(*now)}});
+                  {{"action", action}, {"best", gap_text(*best)}, {"now", gap_text(*now)}});
 }
 
 std::string corrections(const Implant& implant, const Answer& answer, const Acquisition& acq,
@@ -70,7 +71,7 @@ std::string repeat_text(const AdviceInput& in, const Language& text) {
   std::string how =
       corrections(implant, *in.answers[static_cast<std::size_t>(chosen)], a.acquisition, text);
   if (a.implants.size() > 1)
-    how = text.get("advice.of_implant", {{"n", std::to_string(implant.id)}, {"action", how}});
+    how = text.get("advice.of_implant", {{"site", site_name(a, implant, text)}, {"action", how}});
   return with_gain(text.get("advice.repeat", {{"n", std::to_string(in.attempt)}, {"action", how}}),
                    implant, text);
 }

@@ -112,8 +112,8 @@ Outcome check_hidden_gap(const Implant& implant, const Rules& rules, Answer& ans
   // The measure is already the worst inside the angle's uncertainty, so it has none of its own
   // here.
   const Outcome outcome = compare(*gap, 0.0, limit);
-  std::string words = text.get("reason.gap", {{"gap", mm_text(*gap)},
-                                              {"limit", mm_text(limit)},
+  std::string words = text.get("reason.gap", {{"gap", gap_text(*gap)},
+                                              {"limit", gap_text(limit)},
                                               {"outcome", outcome_text(outcome, text)}});
   if (outcome == Outcome::over && !implant.joint.bounded_by.empty())
     words = text.get("reason.bounded",

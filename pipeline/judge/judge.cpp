@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "pipeline/image/advice.h"
+#include "pipeline/image/site.h"
 #include "pipeline/judge/advice.h"
 #include "pipeline/judge/intent.h"
 #include "pipeline/judge/question.h"
@@ -66,11 +67,11 @@ void add_gap_finding(Analysis& analysis, const Implant& implant, const Language&
   const std::string size = !gap ? text.get("finding.no_size")
                            : u  ? plus_minus({*gap, *u}, 2, " mm")
                                 : mm_text(*gap);
-  const std::string number = std::to_string(implant.id);
+  const std::string site = site_name(analysis, implant, text);
   const std::string side = text.get(on_left ? "side.left" : "side.right");
-  finding.text = finding.side.empty() ? text.get("finding.gap", {{"n", number}, {"size", size}})
+  finding.text = finding.side.empty() ? text.get("finding.gap", {{"site", site}, {"size", size}})
                                       : text.get("finding.gap_on_side",
-                                                 {{"n", number}, {"side", side}, {"size", size}});
+                                                 {{"site", site}, {"side", side}, {"size", size}});
   analysis.findings.push_back(std::move(finding));
 }
 

@@ -57,7 +57,7 @@ void weigh_repeat(const Implant& implant, const Rules& rules, Outcome gap, Answe
   if (gap == Outcome::over && !best_holds) answer.bound_by = joint.bounded_by;
   if (at_best && !best_holds)
     state(answer, "seating.largest_hidden_gap_mm", &implant,
-          rules.words.get("reason.at_best", {{"gap", mm_text(*at_best)}}));
+          rules.words.get("reason.at_best", {{"gap", gap_text(*at_best)}}));
   // Without the joint's model the angle's own rule decides; with it, the model does.
   settle_repeat(at_best ? best_holds : gap == Outcome::unknown, gap != Outcome::unknown, answer);
 }
@@ -75,7 +75,7 @@ bool design_decides(const Implant& implant, const Rules& rules, Answer& answer) 
   answer.bound_by = "unknown connection";
   state(answer, "seating.largest_hidden_gap_mm", &implant,
         rules.words.get("reason.connection_unknown",
-                        {{"butt", mm_text(*butt)}, {"cone", mm_text(*cone)}}));
+                        {{"butt", gap_text(*butt)}, {"cone", gap_text(*cone)}}));
   return true;
 }
 

@@ -20,6 +20,8 @@ std::string mm_text(double mm) {
   return fixed(mm, size < 0.1 ? 3 : size < 1 ? 2 : 1) + " mm";
 }
 
+std::string gap_text(double mm) { return fixed_up(1000 * mm, 0) + " µm"; }
+
 std::string angle_text(Quantity angle_deg) {
   return plus_minus({std::abs(angle_deg.value), angle_deg.expanded_uncertainty}, 1, "°");
 }

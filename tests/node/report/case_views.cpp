@@ -20,17 +20,17 @@ Case tilted(Case c) {
   implant.move_tube = true;
   // Words as the judge writes them: the picture has to hold the longest.
   c.analysis.reasons = {{"seating.largest_vertical_angle_deg", 1,
-                         "beam 9.1° ± 1.5° off perpendicular, source too far to the crown side, "
+                         "beam 9.1° ± 1.5° off perpendicular, tube too far to the crown side, "
                          "limit 6.0°: over the limit",
                          9.1, 6.0, "deg"},
                         {"seating.largest_hidden_gap_mm", 1,
-                         "smallest visible gap 0.083 mm (worst inside the angle's uncertainty), "
-                         "limit 0.050 mm: over the limit, bounded by angle",
+                         "smallest visible gap 83 µm (worst inside the angle's uncertainty), "
+                         "limit 50 µm: over the limit, bounded by angle",
                          0.083, 0.05, "mm"}};
   c.analysis.action =
-      "repeat if justified (this was exposure 1): lower the tube head and aim it 9.1° ± 1.5° more "
+      "repeat if justified (this was exposure 1): lower the tube head and aim it about 10° more "
       "towards the ceiling (the other way round if the image is mirrored or the thread "
-      "left-handed), expected smallest visible gap 0.040 mm instead of 0.083 mm";
+      "left-handed); gaps from 40 µm would then show, now from 83 µm";
   lead_advice_with_findings(c.analysis);
   return c;
 }
@@ -83,6 +83,8 @@ void add_views(std::vector<Case>& cases) {
     implant.verdict = Verdict::not_assessable;
   }
   c.analysis.verdict = Verdict::not_assessable;
+  c.analysis.action = "this image does not answer the question: check by other means";
+  lead_advice_with_findings(c.analysis);
   cases.push_back(c);
   c = base_case("apex-only-mirror-unknown");
   c.analysis.implants[0].shape.platform_in_view = false;
@@ -96,6 +98,8 @@ void add_views(std::vector<Case>& cases) {
   c.analysis.implants[0].projection.reason = "why.no_thread";
   c.analysis.implants[0].verdict = c.analysis.verdict = Verdict::not_assessable;
   c.analysis.acquisition.mirrored_possible = true;
+  c.analysis.action = "what this image was taken for is cut off: check by other means";
+  lead_advice_with_findings(c.analysis);
   cases.push_back(c);
   c = with_gap(tilted(base_case("trial-mode")));
   c.rules.mode = Mode::trial;

@@ -29,6 +29,7 @@ Implant implant_at(int id, Point platform, Point apical, double radius_px, doubl
   implant.shape.length_px = length_px;
   implant.shape.radius_px = radius_px;
   implant.shape.platform_in_view = implant.shape.apex_in_view = true;
+  implant.shape.platform_marked = true;
   implant.shape.confidence = 0.97;
   implant.projection.thread_pitch_px = 34.2;
   implant.projection.outer_diameter_px = 2 * radius_px;

@@ -29,6 +29,7 @@ TEST_P(EveryPicture, NoTextOverlapsAnotherLeavesThePageOrIsCut) {
     for (std::size_t j = 0; j < i; ++j) EXPECT_FALSE(boxes[i].overlaps(boxes[j])) << j << " " << i;
   }
   EXPECT_TRUE(canvas.cut_texts().empty()) << canvas.cut_texts().front();
+  EXPECT_TRUE(canvas.small_texts().empty()) << canvas.small_texts().front();
 }
 
 TEST_P(EveryPicture, SmallFormsHoldTheSamePromise) {
@@ -42,6 +43,7 @@ TEST_P(EveryPicture, SmallFormsHoldTheSamePromise) {
     for (std::size_t j = 0; j < i; ++j) EXPECT_FALSE(boxes[i].overlaps(boxes[j])) << j << " " << i;
   }
   EXPECT_TRUE(canvas.cut_texts().empty()) << canvas.cut_texts().front();
+  EXPECT_TRUE(canvas.small_texts().empty()) << canvas.small_texts().front();
 }
 
 INSTANTIATE_TEST_SUITE_P(Report, EveryPicture, testing::ValuesIn(all_cases()),
@@ -83,6 +85,63 @@ TEST(Picture, TheTubesMoveIsDrawnOnlyWhereItIsAdvised) {
   }
 }
 
+bool draws(const Case& c, const std::string& words) {
+  Canvas canvas(kPictureWidth, kPictureHeight);
+  draw_picture(canvas, c.analysis, c.frame, c.rules, c.context, Language());
+  const std::vector<std::string>& texts = canvas.texts();
+  return std::find(texts.begin(), texts.end(), words) != texts.end();
+}
+
+TEST(Picture, TheReasonShownIsTheOneThatKeptItFromAnAnswer) {
+  Case c = report_test::base_case("x");
+  c.analysis.verdict = c.analysis.implants[0].verdict = Verdict::not_assessable;
+  const std::string intent = "judged as seating view: the request says so";
+  const std::string unknown = "smallest visible gap not known: the platform is not marked";
+  c.analysis.reasons = {{"intents", {}, intent, {}, {}, ""},
+                        {"seating.largest_hidden_gap_mm", 1, unknown, {}, 0.05, "mm"}};
+  EXPECT_TRUE(draws(c, sentence(unknown)));
+  EXPECT_FALSE(draws(c, sentence(intent)));
+}
+
+TEST(Picture, APlatformThatNothingMarksIsNotShownAsItsPlace) {
+  Case c = report_test::base_case("x");
+  EXPECT_FALSE(draws(c, "Joint: place not certain"));
+  c.analysis.implants[0].shape.platform_marked = false;
+  EXPECT_TRUE(draws(c, "Joint: place not certain"));
+  EXPECT_TRUE(draws(c, "The platform is not marked"));
+  c.analysis.implants[0].shape.platform_in_view = false;
+  EXPECT_TRUE(draws(c, "outside the image"));
+}
+
+/// English a quarter longer, as other languages are.
+Language longer() {
+  Language::Texts texts;
+  for (const auto& [key, text] : english_texts()) {
+    int letters = 0;
+    for (const char c : text) {
+      texts[key] += c;
+      letters = (c >= 'a' && c <= 'z') || c == '{' || letters < 0 ? letters + 1 : 0;
+      if (c == '{') letters = -1000;  // names of placeholders stay
+      if (c == '}') letters = 0;
+      if (letters == 3) texts[key] += 'm', letters = 0;
+    }
+  }
+  return Language("qaa", "Longer", texts);
+}
+
+TEST(Picture, ALongerLanguageIsSetSmallerAndNotCut) {
+  const Language text = longer();
+  ASSERT_GT(text.get("caution.bone").size(), 1.2 * Language().get("caution.bone").size());
+  for (const Case& c : all_cases())
+    for (const bool small : {false, true}) {
+      Canvas canvas(small ? kSmallPictureWidth : kPictureWidth,
+                    small ? kSmallPictureHeight : kPictureHeight);
+      (small ? draw_small_picture : draw_picture)(canvas, c.analysis, c.frame, c.rules, c.context,
+                                                  text);
+      EXPECT_TRUE(canvas.cut_texts().empty()) << c.name << ": " << canvas.cut_texts().front();
+    }
+}
+
 TEST(Picture, ALineIsClippedAgainstABox) {
   const Box box{10, 10, 10, 10};
   EXPECT_TRUE(crosses({0, 15}, {30, 15}, box));
@@ -111,7 +170,7 @@ TEST(Picture, TheSubtractionTellsItsPairAndCutsNothing) {
         c.analysis.comparisons[0].implants[0].crest.left.reason = reason;
       }
       const Canvas canvas = draw_subtraction(c.context.subtractions[0], c.analysis, Language());
-      EXPECT_TRUE(canvas.cut_texts().empty()) << c.name << ": " << canvas.cut_texts()[0];
+      EXPECT_TRUE(canvas.small_texts().empty()) << c.name << ": " << canvas.small_texts()[0];
       EXPECT_GE(canvas.text_boxes().size(), 7U);
     }
   }
@@ -144,7 +203,7 @@ TEST(Wording, AChangeIsToldWithItsUncertaintyRoundedUpEverywhere) {
   for (const Case& c : all_cases()) {
     if (c.name != "follow-up-loss") continue;
     EXPECT_EQ(headline(c.analysis, Language()).main,
-              "Bone level changed at implant 36: loss 0.45 ± 0.19 mm, image left");
+              "Bone level changed at implant 36: loss 0.45 ± 0.19 mm, mesial");
     const std::string cell = change_cell(c.analysis, c.analysis.implants[0], Language());
     EXPECT_EQ(cell, "mesial: loss 0.45 ± 0.19 mm\ndistal: within measurement error");
     EXPECT_EQ(comparison_lines(c.analysis, Language()).at(1),

@@ -96,6 +96,13 @@ TEST(PresentationState, NoneForColourSourcesOrWhenSwitchedOff) {
   EXPECT_FALSE(presentation_state_wanted(c.analysis, source, c.rules));
 }
 
+TEST(PresentationState, APlatformThatNothingMarksIsNotDrawn) {
+  Analysis a = report_test::base_case("x").analysis;
+  const std::size_t with = presentation_lines(a).size();
+  a.implants[0].shape.platform_marked = false;
+  EXPECT_EQ(presentation_lines(a).size(), with - 2);
+}
+
 TEST(PresentationState, LinesStayInsideTheImage) {
   Analysis a = report_test::base_case("x").analysis;
   a.implants[0].shape.axis.origin = {20, 880};

@@ -90,7 +90,7 @@ TEST(Judge, TheImageIsAsItsWorstImplantInView) {
   EXPECT_EQ(j.implants[0].verdict, Verdict::usable);
   EXPECT_EQ(j.implants[1].verdict, Verdict::repeat_if_justified);
   EXPECT_EQ(j.verdict, Verdict::repeat_if_justified);
-  EXPECT_NE(j.advice.find("implant 2: raise"), std::string::npos) << j.advice;
+  EXPECT_NE(j.advice.find("implant no. 2: raise"), std::string::npos) << j.advice;
   // A neighbour whose platform is cut off is not what the image was taken for.
   a.implants[1].shape.platform_in_view = false;
   j = judged(a, Intent::seating);

@@ -19,6 +19,8 @@ TEST(Words, AnAmountIsNeverFinerThanItsUncertainty) {
 }
 
 TEST(Words, NumbersAreShort) {
+  EXPECT_EQ(gap_text(0.0395), "40 µm");
+  EXPECT_EQ(gap_text(0.0401), "41 µm");
   EXPECT_EQ(mm_text(0.0454), "0.045 mm");
   EXPECT_EQ(mm_text(0.454), "0.45 mm");
   EXPECT_EQ(mm_text(2.04), "2.0 mm");
