@@ -50,6 +50,7 @@ TEST(ProcessImage, JobTextRoundTripKeepsOddBytes) {
   job.exposures["k"] = {3, last, true, false};
   job.noted["s"] = {{"1.2.3", "2.25.1", "2.25.2", true, false}};
   job.visit_known = true;
+  job.rules.language_text = "language: de # Größe\n";
   const auto back = decode_job(encode_job(job));
   ASSERT_TRUE(back.ok()) << back.status().text;
   const PastExposures past = back.value().exposures.at("k");
@@ -59,6 +60,7 @@ TEST(ProcessImage, JobTextRoundTripKeepsOddBytes) {
   EXPECT_EQ(past.last.angle_deg->value, 7.25);
   EXPECT_TRUE(past.seating_view && !past.placement_view && back.value().visit_known);
   EXPECT_EQ(back.value().rules.text, kBuiltInRules);
+  EXPECT_EQ(back.value().rules.language_text, job.rules.language_text);
   EXPECT_FALSE(decode_job("{}").ok());
   EXPECT_FALSE(decode_job("\x01").ok());
 }
