@@ -51,9 +51,9 @@ RulesText invented_rules() {
   return {
       "mode: live\n"
       "commissioning: {by: Somebody, date: 2026-02-28, own_images: 60, agreement_percent: 93.5,\n"
-      "                detectors: [X1]}\n"
+      "                detectors: [DEMO-SENSOR-1]}\n"
       "language: invented.yaml\n"
-      "intents: [{attribute: StudyDescription, contains: xyz, intent: placement}]\n"
+      "intents: [{attribute: RequestedProcedureDescription, contains: seating, intent: seating}]\n"
       "implant_types: [{name: T4, outer_diameter_mm: 4, platform_diameter_mm: 4,\n"
       "                 thread_pitch_mm: 0.8, starts: 1, length_mm: 10,\n"
       "                 tolerance_mm: 0.05, connection: butt joint, handedness: right}]\n"
@@ -217,7 +217,7 @@ class InventedLanguage : public testing::Test {
   }
 
   nlohmann::ordered_json element_;
-  std::set<std::string> kinds_;
+  std::multiset<std::string> kinds_;
   int checked_ = 0;
 };
 
@@ -230,7 +230,9 @@ TEST_F(InventedLanguage, IsAllAReaderSeesOfASceneOfEachKind) {
   bare.identity.object_class = phantom::ObjectClass::secondary_capture;  // no scale
   check_image(render(bare), job_now());
   EXPECT_GT(checked_, 200);
-  EXPECT_TRUE(kinds_.count("SR") == 1 && kinds_.count("OT") == 1) << kinds_.size();
+  EXPECT_GE(kinds_.count("SR"), 4U);
+  EXPECT_GE(kinds_.count("KO"), 2U) << "a finding and a repeat";
+  EXPECT_GE(kinds_.count("OT"), 4U);
 }
 
 TEST_F(InventedLanguage, LeavesTheContractOfMachinesAlone) {
