@@ -24,7 +24,7 @@ constexpr double kMostPlatformMm = 0.2;  // standard uncertainty; beyond, it has
 constexpr double kOnsetModelMm = 0.0, kOnsetModelSigmas = 0.15;
 // Uneven bone shifts its onset by this per relative sd of grey: the way over which a rounded ridge
 // reaches its full thickness.
-constexpr double kUnevennessMm = 0.25;
+constexpr double kUnevennessMm = 0.12;
 constexpr double kPlatformModelMm = 0.015, kPlatformModelSigmas = 0.1;
 constexpr double kFlankModelMm = 0.02, kFlankModelSigmas = 0.4;
 
@@ -42,7 +42,7 @@ struct Setting {
   /// Projection along the axis: a ridge reaches 2b to either side of the implant, 2b tan|theta| of
   /// the image's axis.
   double ridge_mm, along_u_mm;
-  double across_u_mm;  ///< and across, by the horizontal angle nobody knows
+  double reach_mm;  ///< 2b
 };
 
 /// A quantity known within +-b tan(angle) only: rectangular (GUM 4.3.7).
@@ -99,11 +99,26 @@ double ridge_shift_mm(double rounding_mm, double ridge_mm) {
   return rounding_mm - std::sqrt(std::max(0.0, square));
 }
 
+/// The same for a horizontal angle, which nobody knows: across a bone edge that rises outward by
+/// `slope` it tilts the ridge by slope * tan(angle). Mean over a normal angle, three-point
+/// Gauss-Hermite (Abramowitz & Stegun 25.4.46); the rounding's help is not relied on in U.
+struct Turned {
+  double shift_mm, u_mm;
+};
+Turned horizontal(double rounding_mm, double slope, const Setting& s) {
+  const double outer = std::tan(radians(std::sqrt(3.0) * kHorizontalAngleDeg));
+  const double ridge = std::min(rounding_mm, s.reach_mm * slope * outer);
+  return {ridge_shift_mm(rounding_mm, ridge) / 3,
+          s.reach_mm * slope * std::tan(radians(kHorizontalAngleDeg))};
+}
+
 CrestLevel level_of(const ContactFit& fit, double grey_px, const Setting& s) {
   const double mm = s.mm_per_px, blur_mm = s.blur_px * mm, slope = std::abs(fit.slope);
   const double level_px = fit.v_px - s.platform.v_px;
   CrestLevel level;
-  level.level_mm = level_px * mm + ridge_shift_mm(fit.rounding_px * mm, s.ridge_mm);
+  const double rounding_mm = fit.rounding_px * mm;
+  const Turned turned = horizontal(rounding_mm, slope, s);
+  level.level_mm = level_px * mm + ridge_shift_mm(rounding_mm, s.ridge_mm) + turned.shift_mm;
   level.contact_px = fit.v_px;
   const auto term = [&](double base_mm, double sigmas) {
     return std::hypot(base_mm, sigmas * blur_mm);
@@ -114,7 +129,7 @@ CrestLevel level_of(const ContactFit& fit, double grey_px, const Setting& s) {
       {"flank line", slope * term(kFlankModelMm, kFlankModelSigmas)},
       {"platform", std::hypot(s.platform.sd_px * mm, term(kPlatformModelMm, kPlatformModelSigmas))},
       {"scale", std::abs(level_px) * s.mm_per_px_u},
-      {"projection", std::hypot(s.along_u_mm, slope * s.across_u_mm)},
+      {"projection", std::hypot(s.along_u_mm, turned.u_mm)},
       {"grey values", grey_px * mm / std::sqrt(3.0)},  // rectangular over the tones tried
   };
   double sum = 0.0;
@@ -171,10 +186,10 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   const auto& angle = projection.vertical_angle_deg;
   // Without an angle there is nothing to correct by: the whole 2b counts.
   const double tilt_deg = angle ? std::min(std::abs(angle->value), 40.0) : 0.0;
-  s.ridge_mm = 2 * b * std::tan(radians(tilt_deg));
+  s.reach_mm = 2 * b;
+  s.ridge_mm = s.reach_mm * std::tan(radians(tilt_deg));
   s.along_u_mm = angle ? depth_term_mm(b, std::hypot(tilt_deg, 0.5 * angle->expanded_uncertainty))
                        : depth_term_mm(2 * b, kUsualAngleDeg);
-  s.across_u_mm = depth_term_mm(b, kHorizontalAngleDeg);
   const bool minus_left = shape.axis.minus_is_left();
   for (const int side : {-1, 1})
     ((side < 0) == minus_left ? result.left : result.right) = measure_side(frame, shape, side, s);

@@ -7,8 +7,11 @@
 #include <filesystem>
 #include <fstream>
 
+#include "config/units.h"
 #include "tests/support/dicom_writer.h"
+#include "tests/support/phantom_test_scenes.h"
 #include "tests/support/random_scene.h"
+#include "tests/support/ridge.h"
 #include "tests/support/scene_json.h"
 #include "tests/support/view.h"
 
@@ -173,6 +176,33 @@ TEST(Objects, AnUnwritablePathIsNamed) {
     FAIL() << "an error is expected";
   } catch (const std::runtime_error& e) {
     EXPECT_NE(std::string(e.what()).find("/nonexistent/x.dcm"), std::string::npos);
+  }
+}
+
+// ---- Ridge --------------------------------------------------------------------------------------
+
+TEST(Ridge, ATurnedRaySeesItsRoundTopCoronalOfTheCrest) {
+  // The tangent to an ellipse of half axes b (depth) and h (height), closed form: its height above
+  // the crown, where it crosses mid-depth, is hypot(h, b tan(theta)) - h.
+  Scene s = bare(60);
+  s.bone.present = true;
+  s.bone.gingiva_mm = s.bone.buccal_drop_mm = s.bone.lingual_drop_mm = 0.0;
+  s.bone.roughness_mm = s.bone.texture_contrast = 0.0;
+  s.bone.buccal_plate_mm = s.bone.lingual_plate_mm = 1.0;
+  s.bone.width_mm = 9.0;
+  s.bone.slope_mm = 0.6;
+  const Ridge ridge(s);
+  for (const double degrees : {0.0, 4.0, -4.0, 12.0}) {
+    const double tangent = std::tan(radians(degrees));
+    double seen = -1e9;
+    for (double z = -2.0; z < 3.0; z += 0.002) {
+      std::array<float, kMaterials> path{};
+      const double norm = std::hypot(1.0, tangent);
+      const Vec direction{0.0, 1.0 / norm, -tangent / norm};
+      ridge.add_paths({{0.0, -100.0, z + 100.0 * tangent}, direction}, Spans(), &path);
+      if (path[static_cast<int>(Material::trabecular_bone)] > 0) seen = z;
+    }
+    EXPECT_NEAR(seen - ridge.crest_z(0.0), std::hypot(0.6, 3.5 * tangent) - 0.6, 0.004) << degrees;
   }
 }
 

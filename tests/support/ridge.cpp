@@ -30,15 +30,20 @@ Flanks flanks_of(const Implant& m, const Bone& b) {
   return {l.x, l.z, r.x, r.z};
 }
 
+double left_of(const Spans& spans, const Spans& occupied) {
+  if (occupied.empty()) return spans.length();
+  Spans rest;
+  Spans::subtract(spans, occupied, &rest);
+  return rest.length();
+}
+
 // The stretch between two depths, narrowed about its middle, minus what is occupied; mm.
 double free_length(const Ray& ray, const Spans& occupied, double y0, double y1, double share) {
   const double a = (y0 - ray.origin.y) / ray.direction.y, b = (y1 - ray.origin.y) / ray.direction.y;
   const double middle = (a + b) / 2, half = share * (b - a) / 2;
-  Spans slab, rest;
+  Spans slab;
   slab.add(middle - half, middle + half);
-  if (occupied.empty()) return slab.length();
-  Spans::subtract(slab, occupied, &rest);
-  return rest.length();
+  return left_of(slab, occupied);
 }
 
 Vec at_depth(const Ray& ray, double y) {
@@ -121,12 +126,32 @@ double Ridge::plate_share(double x, double z, double drop, double phase) const {
   return smooth(below / std::max(0.6 * bone_.slope_mm, 0.02));
 }
 
-// A rounded ridge: thickness like a quarter ellipse, so bone starts at the crest line itself.
-double Ridge::core_share(double x, double z) const {
-  const double below = crest_z(x) - z;
-  if (below <= 0) return 0.0;
-  const double f = 1.0 - std::min(1.0, below / std::max(bone_.slope_mm, 0.02));
-  return std::sqrt(1.0 - f * f);
+// The trabecular core's top is half an ellipse across the ridge, slope_mm high, its crown on the
+// crest line at mid-depth; a ray that is turned up or down meets it elsewhere than at mid-depth.
+Spans Ridge::core_of(const Ray& ray, double y0, double y1) const {
+  const double centre = (y0 + y1) / 2, half = (y1 - y0) / 2;
+  const double height = std::max(bone_.slope_mm, 0.02);
+  const auto above = [&](double y) {  // of the ellipse's centre line
+    const Vec p = at_depth(ray, y);
+    return p.z - crest_z(p.x) + height;
+  };
+  // Along the ray that is a + b (y - centre): the crest line is straight enough over the ridge.
+  const double at0 = above(y0), at1 = above(y1);
+  const double a = (at0 + at1) / 2, b = (at1 - at0) / (2 * half);
+  const double qa = b * b + height * height / (half * half), qb = a * b,
+               qc = a * a - height * height;
+  const double square = qb * qb - qa * qc;
+  Spans inside;
+  double low = y0, high = y1;
+  if (at0 > 0 || at1 > 0) {
+    if (square <= 0) return inside;
+    const double root = std::sqrt(square);
+    if (at0 > 0) low = centre + (-qb - root) / qa;
+    if (at1 > 0) high = centre + (-qb + root) / qa;
+  }
+  const auto t = [&](double y) { return (y - ray.origin.y) / ray.direction.y; };
+  if (high > low) inside.add(t(low), t(high));
+  return inside;
 }
 
 void Ridge::add_paths(const Ray& ray, const Spans& occupied,
@@ -154,7 +179,7 @@ void Ridge::add_bone(const Ray& ray, const Spans& occupied, Vec middle,
                         plate_share(pb.x, pb.z, bone_.buccal_drop_mm, plate_phase_) +
                     free_length(ray, occupied, in_l, half, 1.0) *
                         plate_share(pl.x, pl.z, bone_.lingual_drop_mm, plate_phase_ + 2.0);
-  const double core = free_length(ray, occupied, -in_b, in_l, core_share(middle.x, middle.z));
+  const double core = left_of(core_of(ray, -in_b, in_l), occupied);
   float texture = 0.0F;
   for (int i = 0; i < 3; ++i) {
     const Vec p = at_depth(ray, (i - 1) * 0.3 * half);

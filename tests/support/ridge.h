@@ -21,7 +21,7 @@ class Ridge {
  private:
   double smooth_crest_z(double x_mm) const;
   double plate_share(double x, double z, double drop, double phase) const;
-  double core_share(double x, double z) const;
+  Spans core_of(const Ray& ray, double y0, double y1) const;
   void add_bone(const Ray& ray, const Spans& occupied, Vec middle,
                 std::array<float, kMaterials>* path) const;
 
