@@ -33,8 +33,27 @@ Analysis analyse(const std::string& path) {
 
 struct Errors {
   std::vector<double> angle, crest;
-  int angle_inside = 0, wrong_direction = 0, false_implants = 0, missed = 0;
+  int implants = 0, found = 0, one_flank = 0, one_flank_found = 0;
+  int angle_inside = 0, crest_inside = 0, wrong_direction = 0, false_implants = 0;
+  int open_called_closed = 0, closed_called_open = 0;
 };
+
+/// A file's implants: the list of that name, or the file's own entry if it says it has one.
+nlohmann::json implants_of(const nlohmann::json& t) {
+  if (t.contains("implants")) return t["implants"];
+  return t["implant"].get<bool>() ? nlohmann::json::array({t}) : nlohmann::json::array();
+}
+
+std::optional<double> number(const nlohmann::json& t, const char* key) {
+  return t.contains(key) && t[key].is_number() ? std::optional<double>(t[key].get<double>())
+                                               : std::nullopt;
+}
+
+bool on(const ImplantShape& shape, const nlohmann::json& t) {
+  const Point p =
+      shape.axis.from_image({t["platform_px"][0].get<double>(), t["platform_px"][1].get<double>()});
+  return std::abs(p.x) < shape.radius_px && std::abs(p.y) < 1.2 * shape.length_px;
+}
 
 void write_row(std::ostream& out, const std::string& name, const nlohmann::json& t,
                const Implant& implant, Errors& errors) {
@@ -52,13 +71,22 @@ void write_row(std::ostream& out, const std::string& name, const nlohmann::json&
     u = text(p.vertical_angle_deg->expanded_uncertainty);
   }
   const auto crest = [&](const CrestLevel& level, const char* key) {
-    if (level.level_mm) errors.crest.push_back(std::abs(*level.level_mm - t[key].get<double>()));
-    return text(level.level_mm) + " / " + text(t[key].get<double>());
+    const auto truth = number(t, key);
+    if (level.level_mm && truth) {
+      errors.crest.push_back(std::abs(*level.level_mm - *truth));
+      errors.crest_inside += errors.crest.back() <= *level.expanded_uncertainty_mm;
+    }
+    return text(level.level_mm) + " / " + text(truth);
   };
+  const auto left = number(t, "gap_left_mm"), right = number(t, "gap_right_mm");
+  const auto gap = left && right ? std::optional<double>(std::max(*left, *right)) : std::nullopt;
+  const JointMeasures& joint = implant.joint;
+  errors.closed_called_open += gap == 0.0 && joint.state == JointState::gap_visible;
+  errors.open_called_closed += gap && joint.state == JointState::no_gap_visible &&
+                               *gap > joint.smallest_visible_gap_mm.value_or(0.0);
   out << "| " << name << " | " << text(true_deg, "%.1f") << " | " << angle << " | " << u << " | "
-      << joint_state_name(implant.joint.state) << " " << text(implant.joint.gap_mm) << " / "
-      << text(std::max(t["gap_left_mm"].get<double>(), t["gap_right_mm"].get<double>())) << " | "
-      << text(implant.joint.smallest_visible_gap_mm, "%.3f") << " | "
+      << joint_state_name(joint.state) << " " << text(joint.gap_mm) << " / " << text(gap) << " | "
+      << text(joint.smallest_visible_gap_mm, "%.3f") << " | "
       << crest(implant.crest.left, "crest_left_mm") << " | "
       << crest(implant.crest.right, "crest_right_mm") << " |\n";
 }
@@ -70,35 +98,39 @@ void write_extra_table(std::ostream& out, const std::string& folder) {
   if (!file) throw std::runtime_error(folder + "/truth.json: cannot be opened");
   const auto truth = nlohmann::json::parse(file);
   Errors errors;
-  int with_implant = 0;
   out << "| file | true angle | read | U | joint, gap read / true mm | limit mm | crest left read "
-         "/ "
-         "true | crest right |\n|---|---|---|---|---|---|---|---|\n";
+         "/ true | crest right |\n|---|---|---|---|---|---|---|---|\n";
   for (const auto& [name, t] : truth.items()) {
     const Analysis analysis = analyse(folder + "/" + name + ".dcm");
-    const bool has = t["implant"];
-    with_implant += has;
-    const Implant* best = nullptr;
-    for (const Implant& implant : analysis.implants) {
-      if (implant.possible_only) continue;
-      const bool on_truth = has && std::abs(implant.shape.axis
-                                                .from_image({t["platform_px"][0].get<double>(),
-                                                             t["platform_px"][1].get<double>()})
-                                                .x) < implant.shape.radius_px;
-      if (on_truth && !best) best = &implant;
-      errors.false_implants += !on_truth;
+    const nlohmann::json implants = implants_of(t);
+    std::vector<bool> taken(analysis.implants.size(), false);
+    for (const auto& one : implants) {
+      const bool both =
+          one.value("flank_left_in_view", true) && one.value("flank_right_in_view", true);
+      ++(both ? errors.implants : errors.one_flank);
+      for (std::size_t i = 0; i < taken.size(); ++i) {
+        const Implant& implant = analysis.implants[i];
+        if (taken[i] || implant.possible_only || !on(implant.shape, one)) continue;
+        taken[i] = true;
+        ++(both ? errors.found : errors.one_flank_found);
+        write_row(out, name, one, implant, errors);
+        break;
+      }
     }
-    if (best)
-      write_row(out, name, t, *best, errors);
-    else if (has)
-      ++errors.missed;
+    for (std::size_t i = 0; i < taken.size(); ++i)
+      errors.false_implants += !taken[i] && !analysis.implants[i].possible_only;
   }
-  out << "\nImplants " << with_implant << ", missed " << errors.missed << ", false "
-      << errors.false_implants << "; angle: median error " << quantile(errors.angle, 0.5)
-      << " deg, 90 % " << quantile(errors.angle, 0.9) << ", inside U " << errors.angle_inside
-      << " of " << errors.angle.size() << ", wrong direction " << errors.wrong_direction
+  out << "\nImplants found " << errors.found << " of " << errors.implants
+      << ", with one flank in view " << errors.one_flank_found << " of " << errors.one_flank
+      << ", false " << errors.false_implants << "; angle: median error "
+      << quantile(errors.angle, 0.5) << " deg, 90 % " << quantile(errors.angle, 0.9)
+      << ", inside U " << errors.angle_inside << " of " << errors.angle.size()
+      << ", wrong direction " << errors.wrong_direction
+      << "; gaps over the limit said 'no gap visible' " << errors.open_called_closed
+      << ", closed joints said 'gap visible' " << errors.closed_called_open
       << "; crest: median error " << quantile(errors.crest, 0.5) << " mm, 90 % "
-      << quantile(errors.crest, 0.9) << " (n " << errors.crest.size() << ")\n";
+      << quantile(errors.crest, 0.9) << ", inside U " << errors.crest_inside << " of "
+      << errors.crest.size() << "\n";
 }
 
 }  // namespace crestgate::numbers
