@@ -158,6 +158,7 @@ Language::Texts english_of_pipeline() {
       {"why.bone_edge_in_noise", "no bone edge stands out of the noise beside this flank"},
       {"why.no_bone", "no bone beside this flank"},
       {"why.no_bone_edge", "no bone edge beside this flank"},
+      {"why.bone_or_gum", "the edge beside this flank may be the gum's"},
       {"why.bone_edge_along_flank", "the bone's edge runs along this flank"},
       {"why.two_bone_edges", "two edges compete: which is the bone's depends on the grey values"},
       {"why.jig_found", "found"},

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "pipeline/crest/gum.h"
 #include "pipeline/crest/onset_fit.h"
 #include "pipeline/crest/platform_edge.h"
 
@@ -149,6 +150,8 @@ CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side,
     return refused("why.bone_edge_in_noise");
   if (!contour->bone_goes_on) return refused("why.no_bone");
   if (!reading.fit) return refused("why.no_bone_edge");
+  if (like_gum(levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px)))
+    return refused("why.bone_or_gum");
   if (std::abs(reading.fit->slope) > kSteepest)
     return refused("why.bone_edge_along_flank");
   const double grey_px = grey_term_px(strip, frame, *reading.fit, s);

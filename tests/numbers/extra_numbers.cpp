@@ -32,7 +32,7 @@ Analysis analyse(const std::string& path) {
 }
 
 struct Errors {
-  std::vector<double> angle, crest;
+  std::vector<double> angle, crest, crest_seen;
   int implants = 0, found = 0, one_flank = 0, one_flank_found = 0;
   int angle_inside = 0, crest_inside = 0, wrong_direction = 0, false_implants = 0;
   int open_called_closed = 0, closed_called_open = 0;
@@ -44,7 +44,7 @@ nlohmann::json implants_of(const nlohmann::json& t) {
   return t["implant"].get<bool>() ? nlohmann::json::array({t}) : nlohmann::json::array();
 }
 
-std::optional<double> number(const nlohmann::json& t, const char* key) {
+std::optional<double> number(const nlohmann::json& t, const std::string& key) {
   return t.contains(key) && t[key].is_number() ? std::optional<double>(t[key].get<double>())
                                                : std::nullopt;
 }
@@ -70,8 +70,10 @@ void write_row(std::ostream& out, const std::string& name, const nlohmann::json&
     angle = text(value) + (p.direction_resolved ? "" : " (unsigned)");
     u = text(p.vertical_angle_deg->expanded_uncertainty);
   }
-  const auto crest = [&](const CrestLevel& level, const char* key) {
-    const auto truth = number(t, key);
+  const auto crest = [&](const CrestLevel& level, const std::string& side) {
+    const auto truth = number(t, "crest_" + side + "_mm");
+    const auto seen = number(t, "crest_visible_" + side + "_mm");
+    if (level.level_mm && seen) errors.crest_seen.push_back(std::abs(*level.level_mm - *seen));
     if (level.level_mm && truth) {
       errors.crest.push_back(std::abs(*level.level_mm - *truth));
       errors.crest_inside += errors.crest.back() <= *level.expanded_uncertainty_mm;
@@ -86,9 +88,8 @@ void write_row(std::ostream& out, const std::string& name, const nlohmann::json&
                                *gap > joint.smallest_visible_gap_mm.value_or(0.0);
   out << "| " << name << " | " << text(true_deg, "%.1f") << " | " << angle << " | " << u << " | "
       << joint_state_name(joint.state) << " " << text(joint.gap_mm) << " / " << text(gap) << " | "
-      << text(joint.smallest_visible_gap_mm, "%.3f") << " | "
-      << crest(implant.crest.left, "crest_left_mm") << " | "
-      << crest(implant.crest.right, "crest_right_mm") << " |\n";
+      << text(joint.smallest_visible_gap_mm, "%.3f") << " | " << crest(implant.crest.left, "left")
+      << " | " << crest(implant.crest.right, "right") << " |\n";
 }
 
 }  // namespace
@@ -130,7 +131,9 @@ void write_extra_table(std::ostream& out, const std::string& folder) {
       << ", closed joints said 'gap visible' " << errors.closed_called_open
       << "; crest: median error " << quantile(errors.crest, 0.5) << " mm, 90 % "
       << quantile(errors.crest, 0.9) << ", inside U " << errors.crest_inside << " of "
-      << errors.crest.size() << "\n";
+      << errors.crest.size() << "; against the bone that the rays beside the flank meet first: "
+      << quantile(errors.crest_seen, 0.5) << " mm, 90 % " << quantile(errors.crest_seen, 0.9)
+      << " (n " << errors.crest_seen.size() << ")\n";
 }
 
 }  // namespace crestgate::numbers

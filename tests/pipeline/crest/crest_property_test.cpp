@@ -99,6 +99,40 @@ TEST(CrestLaws, WithoutBoneThereIsNoLevel) {
   EXPECT_FALSE(crest.right.level_mm) << *crest.right.level_mm;
 }
 
+TEST(CrestLaws, TheGumsEdgeIsNoCrest) {
+  // Bone is lost nearly to the apex; thick gum stands about the platform against air.
+  phantom::Scene scene = plain_scene(7.5, 23);
+  scene.implants.front().abutment.form = phantom::AbutmentForm::cover_screw;
+  scene.implants.front().crown.present = false;
+  scene.bone.cheek_mm = 0.0;
+  scene.bone.gingiva_mm = 14.0;
+  scene.bone.gingiva_height_mm = 1.0;
+  const auto crest = crest_of(phantom::to_frame(phantom::render(scene)));
+  EXPECT_GT(crest.left.level_mm.value_or(9.0), 3.0);
+  EXPECT_GT(crest.right.level_mm.value_or(9.0), 3.0);
+}
+
+TEST(CrestLaws, ABeamFromTheSideStaysInsideTheUncertainty) {
+  for (const double side : {-8.0, 8.0}) {
+    phantom::Scene scene = plain_scene(2.5, 24);
+    scene.bone.outer_left_mm = scene.bone.outer_right_mm = 0.0;
+    scene.bone.saucer_depth_left_mm = scene.bone.saucer_depth_right_mm = 1.5;
+    scene.bone.saucer_width_mm = 1.5;
+    scene.beam.horizontal_angle_deg = side;
+    const phantom::Rendered rendered = phantom::render(scene);
+    const auto crest = crest_of(phantom::to_frame(rendered));
+    const auto& truth = rendered.truth.implants.front();
+    ASSERT_TRUE(crest.left.level_mm) << crest.left.state;
+    ASSERT_TRUE(crest.right.level_mm) << crest.right.state;
+    EXPECT_LE(std::abs(*crest.left.level_mm - *truth.crest_left_mm),
+              *crest.left.expanded_uncertainty_mm)
+        << *crest.left.level_mm << " true " << *truth.crest_left_mm;
+    EXPECT_LE(std::abs(*crest.right.level_mm - *truth.crest_right_mm),
+              *crest.right.expanded_uncertainty_mm)
+        << *crest.right.level_mm << " true " << *truth.crest_right_mm;
+  }
+}
+
 phantom::Scene within_5_deg(std::uint64_t seed) {
   phantom::Draw draw;
   draw.vertical_angle_deg = {-5.0, 5.0};

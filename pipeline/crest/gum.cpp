@@ -1,0 +1,54 @@
+#include "pipeline/crest/gum.h"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+namespace crestgate {
+namespace {
+
+constexpr double kBeforeMm[] = {0.2, 0.7}, kAfterMm[] = {0.2, 0.7};  // from the edge
+constexpr double kBoneFrom = 0.75, kBoneTo = 1.0;                    // of the implant's length
+constexpr double kDarkestShare = 0.03;  // of the image's pixels: what is left of air around the jaw
+constexpr double kNearDarkest = 0.25;   // of the way from the darkest to the bone
+constexpr double kWholeWay = 0.5;       // from before the edge to the bone
+
+double quantile(std::vector<float> values, double share) {
+  if (values.empty()) return std::nan("");
+  const auto at = values.begin() + static_cast<std::ptrdiff_t>(share * (values.size() - 1));
+  std::nth_element(values.begin(), at, values.end());
+  return *at;
+}
+
+}  // namespace
+
+EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
+                        const FlankStrip& strip, const Contour& contour, double px_per_mm) {
+  std::vector<float> before, after, bone, all;
+  for (int c = 0; c < strip.columns; ++c)
+    for (int r = 0; r < strip.rows; ++r) {
+      const float x = strip.at(c, r);
+      if (!std::isfinite(x)) continue;
+      const double mm = (r - contour.row[c]) / px_per_mm;
+      if (-mm > kBeforeMm[0] && -mm < kBeforeMm[1]) before.push_back(x);
+      if (mm > kAfterMm[0] && mm < kAfterMm[1]) after.push_back(x);
+    }
+  for (double v = kBoneFrom * shape.length_px; v < kBoneTo * shape.length_px; v += 1.0)
+    for (int c = 0; c < strip.columns; ++c) {
+      const float x =
+          interpolate(frame, shape.axis.to_image(side * (shape.radius_px + strip.d_px(c)), v));
+      if (std::isfinite(x)) bone.push_back(x);
+    }
+  for (const float x : frame.values)
+    if (std::isfinite(x) && x > frame.lowest_storable) all.push_back(x);
+  return {quantile(before, 0.5), quantile(after, 0.5), quantile(bone, 0.5),
+          quantile(all, kDarkestShare)};
+}
+
+bool like_gum(const EdgeLevels& l) {
+  const double whole = l.bone - l.darkest;
+  return l.before - l.darkest < kNearDarkest * whole &&
+         l.after - l.before < kWholeWay * (l.bone - l.before);
+}
+
+}  // namespace crestgate

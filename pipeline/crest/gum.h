@@ -1,0 +1,24 @@
+// Is the edge found beside a flank the bone's, or the gum's? Private to this folder.
+#pragma once
+#include "pipeline/crest/contour.h"
+#include "pipeline/crest/flank_strip.h"
+
+namespace crestgate {
+
+/// Grey values about an edge of a strip.
+struct EdgeLevels {
+  double before = 0.0;   ///< coronal of it
+  double after = 0.0;    ///< apical of it
+  double bone = 0.0;     ///< beside the last quarter of the implant, where bone is sure
+  double darkest = 0.0;  ///< of the image: air, or what the image shows as black
+};
+
+EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
+                        const FlankStrip& strip, const Contour& contour, double px_per_mm);
+
+/// Gum covers bone, so bone's edge does not begin at the darkest an image has unless the gum is
+/// burnt out, and then the bone apical of it is as bright as it gets. An edge that begins there and
+/// reaches a part of the way only is the gum's.
+bool like_gum(const EdgeLevels& levels);
+
+}  // namespace crestgate
