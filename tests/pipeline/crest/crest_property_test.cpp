@@ -122,8 +122,8 @@ TEST(CrestLaws, ABeamFromTheSideStaysInsideTheUncertainty) {
     const phantom::Rendered rendered = phantom::render(scene);
     const auto crest = crest_of(phantom::to_frame(rendered));
     const auto& truth = rendered.truth.implants.front();
-    ASSERT_TRUE(crest.left.level_mm) << crest.left.state;
-    ASSERT_TRUE(crest.right.level_mm) << crest.right.state;
+    ASSERT_TRUE(crest.left.level_mm) << crest.left.reason;
+    ASSERT_TRUE(crest.right.level_mm) << crest.right.reason;
     EXPECT_LE(std::abs(*crest.left.level_mm - *truth.crest_left_mm),
               *crest.left.expanded_uncertainty_mm)
         << *crest.left.level_mm << " true " << *truth.crest_left_mm;
