@@ -125,6 +125,7 @@ Language::Texts english_of_report() {
       // Comparison with an earlier image
       {"compare.pending", "Comparison pending: {reason}; it will follow as a new report"},
       {"compare.head", "Compared with the image of {date} ({uid}): {state}"},
+      {"compare.chosen", "Baseline chosen: {why}"},
       {"compare.compared", "compared"},
       {"compare.not_comparable", "not comparable"},
       {"compare.identity", "identity not certain, not compared"},

@@ -10,6 +10,8 @@
 #include "node/archive_scu.h"
 #include "node/report/own_objects.h"
 #include "node/report/own_report.h"
+#include "pipeline/followup/baseline.h"
+#include "pipeline/judge/intent.h"
 #include "pipeline/read/header.h"
 
 namespace crestgate {
@@ -58,13 +60,13 @@ class Search {
   Status run() {
     if (Status s = find_studies(); !s.ok()) return s;
     if (Status s = read_reports(); !s.ok()) return s;
-    return keys_.baseline == Baseline::last ? fetch_newest() : fetch_oldest();
+    if (keys_.baseline == Baseline::last) std::reverse(images_.begin(), images_.end());
+    return fetch_images();
   }
   EarlierImages take() {
+    for (Candidate& other : other_questions_) candidates_.push_back(std::move(other));
     std::sort(candidates_.begin(), candidates_.end(),
               [](const Candidate& a, const Candidate& b) { return a.date < b.date; });
-    if (keys_.baseline == Baseline::last && candidates_.size() > 1)
-      candidates_.erase(candidates_.begin(), candidates_.end() - 1);
     for (const Candidate& candidate : candidates_) {
       Bytes file = part_10(*candidate.dataset);
       if (!file.empty()) result_.files.push_back(std::move(file));
@@ -179,8 +181,16 @@ class Search {
       add_other_sites(a.teeth);
       return {};
     }
-    candidates_.push_back({a.content_date + a.content_time, std::move(got.value())});
-    loaded_ = loaded_ || (report != reports_.end() && report->second.part_seen);
+    Candidate candidate{a.content_date + a.content_time, std::move(got.value())};
+    const auto stated = stated_intent(a, keys_.intents);
+    if (stated && !asks_of_bone(*stated)) {
+      if (other_questions_.size() < kMostCandidates)
+        other_questions_.push_back(std::move(candidate));
+      return {};
+    }
+    candidates_.push_back(std::move(candidate));
+    const bool loaded = report != reports_.end() && report->second.part_seen;
+    sure_ = sure_ || (keys_.baseline == Baseline::last ? loaded || stated : loaded);
     return {};
   }
 
@@ -190,24 +200,12 @@ class Search {
       if (std::find(all.begin(), all.end(), site) == all.end()) all.push_back(site);
   }
 
-  /// All of the newest day that has one.
-  Status fetch_newest() {
-    std::string day;
-    for (auto f = images_.rbegin(); f != images_.rend(); ++f) {
-      if (result_.fetched >= kMostFetchedImages) break;
-      if (!candidates_.empty() && f->date != day) break;
-      day = f->date;
-      if (Status s = look_at(*f); !s.ok()) return s;
-    }
-    return {};
-  }
-
-  /// Until there are enough, or a report says that what is there is loaded.
-  Status fetch_oldest() {
+  /// Until there are enough, or the day is over that has one the rule would surely take.
+  Status fetch_images() {
     std::string day;
     for (const Found& f : images_) {
       if (result_.fetched >= kMostFetchedImages || candidates_.size() >= kMostCandidates) break;
-      if (loaded_ && keys_.baseline == Baseline::first_after_loading && f.date != day) break;
+      if (sure_ && keys_.baseline != Baseline::all && f.date != day) break;
       day = f.date;
       if (Status s = look_at(f); !s.ok()) return s;
     }
@@ -219,8 +217,8 @@ class Search {
   EarlierImages result_;
   std::vector<Found> images_, report_objects_;
   std::map<std::string, EarlierReport> reports_;  ///< image's UID -> its newest report
-  std::vector<Candidate> candidates_;
-  bool loaded_ = false;
+  std::vector<Candidate> candidates_, other_questions_;
+  bool sure_ = false;  ///< a candidate that first-after-loading or last would take
 };
 
 }  // namespace

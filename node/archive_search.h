@@ -1,6 +1,6 @@
 // Finds the earlier images of a site in the archive: C-FIND of the patient's studies, then our own
 // earlier reports, then those images that may be the baseline and that no report gives to another
-// site. Archives match on Patient ID; anatomy, tooth and laterality are matched here. Own
+// site. Archives match on Patient ID; anatomy, tooth, laterality and intent are matched here. Own
 // association per call; thread-safe.
 #pragma once
 #include <map>
@@ -23,6 +23,8 @@ struct SearchKeys {
   std::string content_date;  ///< YYYYMMDD...; only images of earlier days count
   std::vector<std::string> teeth;
   Baseline baseline = Baseline::first_after_loading;
+  /// The rules in force: why an earlier image was taken. Not kept with an owed comparison.
+  std::vector<IntentRule> intents;
 };
 
 struct EarlierImages {
@@ -34,7 +36,8 @@ struct EarlierImages {
 
 /// Bounds on what one image costs; reports are read newest first, images as the baseline asks.
 constexpr int kMostFetchedImages = 60, kMostFetchedReports = 60;
-/// First-after-loading needs the pictures to tell; so many candidates are handed over.
+/// The baseline needs the pictures to tell; so many candidates are handed over, and so many more
+/// taken for placement or another question, in case there is nothing else.
 constexpr std::size_t kMostCandidates = 4;
 
 /// Not ok (unavailable): the archive could not be asked; try again later. `retrievals` must belong

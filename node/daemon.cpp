@@ -109,7 +109,8 @@ void Daemon::make_comparer() {
     ::close(fd);
     return output;
   };
-  const auto find = [this](const SearchKeys& keys) {
+  const auto find = [this](SearchKeys keys) {
+    keys.intents = rules_.current()->intents;
     return find_earlier_images(settings_.archive, settings_.listen.ae_title, keys, &retrievals_);
   };
   owed_ = std::make_unique<ComparisonQueue>(fs_, settings_.state.folder);

@@ -252,6 +252,7 @@ Json comparisons_json(const Analysis& a, const ReportContext* visit) {
                     {"baseline_study_instance_uid", c.baseline_study_uid},
                     {"baseline_report_sop_instance_uid", report},
                     {"baseline_date", text_or_null(c.baseline_date)},
+                    {"chosen_as", text_or_null(c.chosen_as)},
                     {"years", number(c.years)},
                     {"early_period", c.early_period},
                     {"reasons", c.reasons},

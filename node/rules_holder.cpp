@@ -8,6 +8,7 @@ Status RulesHolder::reload() {
   if (!rules.ok()) return Status::error(Code::invalid_input, rules.report);
   next->digest = rules.value.digest;
   next->mode = rules.value.mode == Mode::live ? "live" : "trial";
+  next->intents = rules.value.intents;
   const std::lock_guard<std::mutex> lock(mutex_);
   current_ = std::move(next);
   return {};

@@ -4,6 +4,7 @@
 #include <memory>
 #include <mutex>
 #include <string>
+#include <vector>
 
 #include "config/load.h"
 #include "config/status.h"
@@ -13,6 +14,7 @@ namespace crestgate {
 struct RulesInForce {
   RulesText given;
   std::string digest, mode;
+  std::vector<IntentRule> intents;
 };
 
 class RulesHolder {

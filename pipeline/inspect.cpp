@@ -4,7 +4,9 @@
 
 #include "pipeline/crest/crest.h"
 #include "pipeline/detect/detect.h"
+#include "pipeline/followup/baseline.h"
 #include "pipeline/followup/followup.h"
+#include "pipeline/judge/intent.h"
 #include "pipeline/judge/judge.h"
 #include "pipeline/markers/markers.h"
 #include "pipeline/platform/platform.h"
@@ -131,24 +133,25 @@ std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& f
                                               const Rules& rules) {
   std::vector<Subtraction> pictures;
   const Frame turned = analysis.grey_inverted ? negative(frame) : Frame();
-  const auto compare = [&](const EarlierImage& image, const Analysis& before) {
+  std::vector<std::optional<Intent>> stated;
+  for (const EarlierImage& image : earlier)
+    stated.push_back(stated_intent(image.acquisition, rules.intents));
+  std::vector<std::optional<Analysis>> inspected(earlier.size());
+  const auto before = [&](std::size_t i) -> const Analysis& {
+    if (!inspected[i]) inspected[i] = inspect(earlier[i].frame, earlier[i].acquisition, rules);
+    return *inspected[i];
+  };
+  const BaselineChoice choice = choose_baseline(
+      stated, rules.follow_up.baseline, [&](std::size_t i) { return shows_part(before(i)); },
+      rules.words);
+  for (const std::size_t i : choice.chosen) {
+    const Frame& as_stored = earlier[i].frame;
     Compared compared =
         compare_with({analysis.grey_inverted ? turned : frame, analysis},
-                     {before.grey_inverted ? negative(image.frame) : image.frame, before}, rules);
+                     {before(i).grey_inverted ? negative(as_stored) : as_stored, before(i)}, rules);
+    compared.comparison.chosen_as = choice.why;
     analysis.comparisons.push_back(std::move(compared.comparison));
     for (Subtraction& picture : compared.pictures) pictures.push_back(std::move(picture));
-  };
-  if (rules.follow_up.baseline == Baseline::first_after_loading && !earlier.empty()) {
-    std::size_t chosen = 0;  // none is loaded: the first of all
-    Analysis baseline = inspect(earlier[0].frame, earlier[0].acquisition, rules);
-    for (std::size_t i = 1; i < earlier.size() && !shows_part(baseline); ++i) {
-      Analysis next = inspect(earlier[i].frame, earlier[i].acquisition, rules);
-      if (shows_part(next)) chosen = i, baseline = std::move(next);
-    }
-    compare(earlier[chosen], baseline);
-  } else {
-    for (const EarlierImage& image : earlier)
-      compare(image, inspect(image.frame, image.acquisition, rules));
   }
   settle_comparisons(analysis, rules);
   return pictures;

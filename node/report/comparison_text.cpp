@@ -94,6 +94,8 @@ std::vector<std::string> comparison_lines(const Analysis& analysis, const Langua
     lines.push_back(text.get("compare.pending", {{"reason", analysis.comparison_pending}}));
   for (const Comparison& comparison : analysis.comparisons) {
     lines.push_back(comparison_head(comparison, text));
+    if (!comparison.chosen_as.empty())
+      lines.push_back(text.get("compare.chosen", {{"why", comparison.chosen_as}}));
     for (const std::string& reason : comparison.reasons) lines.push_back(reason);
     if (comparison.state != Comparison::State::compared) continue;
     for (const ImplantComparison& pair : comparison.implants)

@@ -66,6 +66,7 @@ struct Comparison {
   State state = State::not_comparable;
   std::string baseline_uid, baseline_study_uid, baseline_series_uid, baseline_sop_class_uid;
   std::string baseline_date;         ///< YYYYMMDD
+  std::string chosen_as;             ///< why this image is the baseline, in plain words
   std::optional<double> years;       ///< between the two images
   bool early_period = false;         ///< within the rule's early remodelling period
   std::vector<std::string> reasons;  ///< refusals and limits, in plain words

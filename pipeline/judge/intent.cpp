@@ -12,18 +12,29 @@ std::string lower(std::string text) {
   return text;
 }
 
+const IntentRule* first_match(const Acquisition& acquisition,
+                              const std::vector<IntentRule>& rules) {
+  for (const IntentRule& rule : rules) {
+    const auto found = acquisition.reason_texts.find(rule.attribute);
+    if (found == acquisition.reason_texts.end()) continue;
+    if (lower(found->second).find(lower(rule.contains)) != std::string::npos) return &rule;
+  }
+  return nullptr;
+}
+
 }  // namespace
 
+std::optional<Intent> stated_intent(const Acquisition& acquisition,
+                                    const std::vector<IntentRule>& rules) {
+  const IntentRule* rule = first_match(acquisition, rules);
+  return rule ? std::optional<Intent>(rule->intent) : std::nullopt;
+}
+
 IntentChoice choose_intent(const Analysis& analysis, const Rules& rules) {
-  const auto& texts = analysis.acquisition.reason_texts;
-  for (const IntentRule& rule : rules.intents) {
-    const auto found = texts.find(rule.attribute);
-    if (found == texts.end()) continue;
-    if (lower(found->second).find(lower(rule.contains)) == std::string::npos) continue;
-    return {
-        rule.intent, true,
-        rules.words.get("reason.holds", {{"attribute", rule.attribute}, {"text", rule.contains}})};
-  }
+  if (const IntentRule* rule = first_match(analysis.acquisition, rules.intents))
+    return {rule->intent, true,
+            rules.words.get("reason.holds",
+                            {{"attribute", rule->attribute}, {"text", rule->contains}})};
   bool implant = false;
   for (const Implant& i : analysis.implants) {
     if (i.possible_only) continue;

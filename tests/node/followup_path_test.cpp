@@ -121,7 +121,7 @@ class FollowUpPath : public ::testing::Test {
     ASSERT_TRUE(archive.start()) << "dcmqrscp (package dcmtk) does not answer";
     node.write_rules(
         "mode: trial\nintents:\n  - {attribute: StudyDescription, contains: bone check, intent: "
-        "follow-up}\n");
+        "follow-up}\n  - {attribute: StudyDescription, contains: surgery, intent: placement}\n");
     ASSERT_TRUE(node.start(archive.port()));
     phantom::Scene baseline = site("20250110", "2.25.7001");
     store(baseline, archive.port(), "ARCHIVE");
@@ -208,6 +208,32 @@ TEST_F(FollowUpPath, EarlierReportsAreReadFirst) {
   ASSERT_NE(evidence, std::string::npos) << report;
   const KnownDocument& earlier = found.value().reports.at("2.25.7001");
   EXPECT_NE(report.find("[" + earlier.sop_instance_uid + "]", evidence), std::string::npos);
+}
+
+/// Taken earlier than the baseline and showing a part, but for another question.
+TEST_F(FollowUpPath, AViewOfThePlacementIsNoBaselineWhereThereIsABetterOne) {
+  phantom::Scene placed = site("20241202", "2.25.7012");
+  placed.identity.study_description = "Implant surgery";
+  store(placed, archive.port(), "ARCHIVE");
+  follow_up(site("20260112", "2.25.7002"));
+  ASSERT_TRUE(settled()) << node.log();
+  const std::string report = only_report("2.25.7002");
+  EXPECT_TRUE(holds(report, "Compared with the image of 2025-01-10 (2.25.7001): compared"))
+      << report << node.log();
+  EXPECT_FALSE(holds(report, "Compared with the image of 2024-12-02")) << report;
+  EXPECT_TRUE(
+      holds(report,
+            "Baseline chosen: the first that shows a part mounted on the implant (why it was "
+            "taken is not stated); left aside, taken for another question: 1"))
+      << report;
+
+  SearchKeys keys = keys_of("36", Baseline::last);
+  keys.content_date = "20250101";  // when there was nothing else yet, it is what there is
+  keys.intents = {{"StudyDescription", "surgery", Intent::placement}};
+  const auto found =
+      find_earlier_images({"ARCHIVE", "127.0.0.1", archive.port()}, "CRESTGATE", keys);
+  ASSERT_TRUE(found.ok()) << found.status().text;
+  EXPECT_EQ(found.value().files.size(), 1U);
 }
 
 TEST_F(FollowUpPath, AnArchiveWithoutCGetIsAskedToMove) {

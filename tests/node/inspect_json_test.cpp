@@ -54,6 +54,7 @@ Analysis full_analysis() {
   c.state = Comparison::State::compared;
   c.baseline_uid = "1.2.4";
   c.baseline_date = "20240110";
+  c.chosen_as = "the first of all";
   c.years = 2.0;
   c.reasons = {"a limit"};
   ImplantComparison pair;
