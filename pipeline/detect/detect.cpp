@@ -31,7 +31,7 @@ ImplantShape to_shape(const Frame& frame, const Field& field, const Body& body, 
   s.radius_px = body.radius_px;
   s.platform_in_view = ends.platform_in_view && field.contains(s.platform_px());
   s.apex_in_view = ends.apex_in_view && field.contains(s.apex_px());
-  s.coronal_known = ends.coronal_score >= 0.4;
+  s.coronal_known = ends.coronal_score >= kSureEnd;
   const int lone_side = flip ? -body.trace.lone_side : body.trace.lone_side;
   const FlankTrace fine = trace_flanks(frame, s.axis, s.radius_px, 0.0, s.length_px, 1.0,
                                        {0.0, s.length_px}, lone_side);

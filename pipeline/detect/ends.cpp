@@ -20,6 +20,12 @@ double mean_of(const std::vector<double>& x, int a, int b) {
   return n > 0 ? sum / n : kNan;
 }
 
+/// Mean of the flanks that say something.
+double of_flanks(double minus, double plus) {
+  if (minus != minus) return plus;
+  return plus != plus ? minus : 0.5 * (minus + plus);
+}
+
 /// Evidence that smaller v is coronal (positive) or larger v (negative).
 double low_is_coronal(const Body& b, Jaw jaw) {
   const FlankTrace& t = b.trace;
@@ -33,19 +39,22 @@ double low_is_coronal(const Body& b, Jaw jaw) {
   score += std::clamp(0.6 * (low - high), -1.0, 1.0);
   // Air or soft tissue around the coronal part, bone around the apical one.
   const int a = b.low.row, z = b.high.row, third = std::max(1, (z - a) / 3);
-  auto around = [&](int i, int j) {
-    return 0.5 * (mean_of(t.minus_outside, i, j) + mean_of(t.plus_outside, i, j));
-  };
-  const double darker_low = (around(z - third, z) - around(a, a + third)) / b.contrast;
+  const double darker_low =
+      of_flanks(mean_of(t.minus_outside, z - third, z) - mean_of(t.minus_outside, a, a + third),
+                mean_of(t.plus_outside, z - third, z) - mean_of(t.plus_outside, a, a + third)) /
+      b.contrast;
   if (darker_low == darker_low) score += std::clamp(2.5 * darker_low, -1.0, 1.0);
   // Bodies taper towards the apex.
   const int third_body = std::max(1, (last - first) / 3);
-  std::vector<double> w_low, w_high;
-  for (int i = 0; i <= third_body; ++i) {
-    w_low.push_back(t.half_width(first + i));
-    w_high.push_back(t.half_width(last - i));
-  }
-  const double taper = (median_of(w_low) - median_of(w_high)) / r;
+  const auto taper_of = [&](const std::vector<double>& edge) {
+    std::vector<double> at_low, at_high;
+    for (int i = 0; i <= third_body; ++i) {
+      at_low.push_back(std::fabs(edge[first + i]));
+      at_high.push_back(std::fabs(edge[last - i]));
+    }
+    return (median_of(at_low) - median_of(at_high)) / r;
+  };
+  const double taper = of_flanks(taper_of(t.minus_px), taper_of(t.plus_px));
   if (taper == taper) score += std::clamp(4.0 * taper, -0.5, 0.5);
   if (jaw != Jaw::unknown && std::fabs(t.axis.apical.y) > 0.8) {
     const bool low_is_up = t.axis.apical.y > 0;

@@ -5,9 +5,13 @@
 
 namespace crestgate {
 
+/// From this score on the coronal end is taken to be known. Of 342 implants of random scenes and of
+/// an independent simulator none of 324 above it had the other end, 3 of 18 below it had.
+inline constexpr double kSureEnd = 0.6;
+
 struct Ends {
   int coronal_sense = -1;      ///< -1: smaller v of the trace is coronal, +1: larger
-  double coronal_score = 0.0;  ///< evidence for that sense, >= 0; below 0.4 it is unknown
+  double coronal_score = 0.0;  ///< evidence for that sense, >= 0: see kSureEnd
   double platform_v_px = 0.0;  ///< along the trace's axis; the visible coronal end if not in view
   bool platform_in_view = false;
   double platform_score = 0.0;  ///< how marked the shoulder is, 0..1

@@ -61,7 +61,6 @@ TEST(DetectRates, ImplantsAreFoundAndPlaced) {
       const ImplantShape* shape = on(shapes, truth);
       if (shape == nullptr) continue;
       ++counts.found;
-      if (flanks < 2) continue;
       AxisFrame axis;
       axis.origin = truth.platform_px;
       const double dx = truth.apex_px.x - truth.platform_px.x;
@@ -69,8 +68,9 @@ TEST(DetectRates, ImplantsAreFoundAndPlaced) {
       axis.apical = {dx / std::hypot(dx, dy), dy / std::hypot(dx, dy)};
       const double cosine =
           axis.apical.x * shape->axis.apical.x + axis.apical.y * shape->axis.apical.y;
-      axis_deg.push_back(std::acos(std::min(1.0, std::fabs(cosine))) * 180 / 3.14159265358979);
       if (shape->coronal_known && cosine < 0) ++wrong_end;
+      if (flanks < 2) continue;
+      axis_deg.push_back(std::acos(std::min(1.0, std::fabs(cosine))) * 180 / 3.14159265358979);
       if (cosine < 0) continue;
       if (truth.platform_in_view && shape->platform_in_view)
         platform_mm.push_back(std::fabs(axis.from_image(shape->platform_px()).y) * truth.mm_per_px);
