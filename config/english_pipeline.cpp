@@ -139,6 +139,8 @@ Language::Texts english_of_pipeline() {
       {"why.no_direction", "direction not resolved within the uncertainty"},
       {"why.no_direction_coronal_unknown",
        "direction not resolved: which end is coronal could not be told"},
+      {"why.no_direction_flipped",
+       "direction not resolved: the header says that the image was flipped"},
       {"why.coronal_unknown", "which end is coronal could not be told"},
       {"why.angle_not_assessable", "vertical angle not assessable"},
       {"why.scale_unknown", "scale unknown"},

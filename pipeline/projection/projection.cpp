@@ -92,8 +92,10 @@ double model_sd_deg(const std::vector<ThreadReading>& readings, double seen_deg)
 void take_angle(const std::vector<ThreadReading>& readings, const Acquisition& acquisition,
                 const Scale& scale, const ImplantShape& shape, ProjectionMeasures& result) {
   Run run = run_of_beam(readings.front(), acquisition, scale, shape);
-  // Coronal end unknown: the platform is at either end, the run of either sign, part of U.
-  if (!shape.coronal_known) run.u_rad = run.rad, run.per_px = 0;
+  // Coronal end unknown: the platform is at either end; flipped by the header's own word: as seen
+  // from the source or not. The run is then of either sign, part of U.
+  const bool flipped = acquisition.horizontal_flip.value_or(false);
+  if (!shape.coronal_known || flipped) run.u_rad = run.rad, run.per_px = 0;
   const auto consensus = thread_consensus(readings, run.per_px);
   if (!consensus) return;
 
@@ -102,7 +104,7 @@ void take_angle(const std::vector<ThreadReading>& readings, const Acquisition& a
   const double own_u_deg =
       std::hypot(2 * std::hypot(degrees(consensus->sd_rad), model), degrees(run.u_rad));
   double u_deg = own_u_deg;
-  result.direction_resolved = shape.coronal_known;
+  result.direction_resolved = shape.coronal_known && !flipped;
   result.thread_starts = consensus->starts;
   for (const ThreadRival& rival : consensus->rivals) {
     // Flanks alone do not tell 1 from 3 starts, nor one flank any number from another, however well
@@ -110,8 +112,9 @@ void take_angle(const std::vector<ThreadReading>& readings, const Acquisition& a
     const bool other = rival.starts != consensus->starts;
     const bool same_parity = other && (rival.starts - consensus->starts) % 2 == 0;
     const bool one_flank = !shape.minus_flank_in_view || !shape.plus_flank_in_view;
-    const double factor =
-        other && one_flank ? 4.0 : same_parity ? 1 + 3 * whiteness(readings) : 1.0;
+    const double factor = other && one_flank ? 4.0
+                          : same_parity      ? 1 + 3 * whiteness(readings)
+                                             : 1.0;
     if (rival.distance > factor * kRivalDistance) continue;
     const double rival_deg = degrees(rival.theta_rad);
     const double away = std::abs(rival_deg - theta_deg);
@@ -131,6 +134,8 @@ void take_angle(const std::vector<ThreadReading>& readings, const Acquisition& a
   result.basis = "threads";
   if (!shape.coronal_known)
     result.reason = "why.no_direction_coronal_unknown";
+  else if (flipped)
+    result.reason = "why.no_direction_flipped";
   else if (!result.direction_resolved)
     result.reason = "why.no_direction";
 }

@@ -92,6 +92,26 @@ TEST_P(AngleLaws, MirrorImageTurnsTheSign) {
   }
 }
 
+TEST_P(AngleLaws, WithAFlipInTheHeaderTheMagnitudeIsCoveredMirroredOrNot) {
+  Acquisition acquisition;
+  acquisition.spacing = {0.03, 0.03, "imager"};
+  acquisition.horizontal_flip = true;
+  const int last = frame_.columns - 1;
+  for (const Frame& frame : {frame_, mapped(frame_, frame_.rows, frame_.columns, [&](int x, int y) {
+                               return std::pair(last - x, y);
+                             })}) {
+    const auto shapes = detect_implants(frame, acquisition);
+    ASSERT_EQ(shapes.size(), 1U);
+    const QualityMeasures quality = measure_quality(frame, shapes);
+    const ProjectionMeasures p = measure_projection(frame, acquisition, shapes.front(), quality,
+                                                    scale_from_header(acquisition));
+    ASSERT_TRUE(p.vertical_angle_deg);
+    EXPECT_FALSE(p.direction_resolved);
+    EXPECT_NEAR(p.vertical_angle_deg->value, std::abs(GetParam()),
+                p.vertical_angle_deg->expanded_uncertainty);
+  }
+}
+
 TEST_P(AngleLaws, HalfTurnInThePlaneKeepsTheSign) {
   bool there = false, back = false;
   const Quantity q = angle_of(frame_, &there);
