@@ -143,6 +143,21 @@ void take_angle(const std::vector<ThreadReading>& readings, const Acquisition& a
     result.reason = "why.no_direction";
 }
 
+/// The thread model adds path lengths. A linear tone shows exposures, 0 at the highest storable
+/// grey: its negative logarithm, floored where counts run out, comes back to path lengths.
+Frame path_like(const Frame& linear) {
+  constexpr double kFewestCounts = 0.01;  // of the range
+  Frame path = linear;
+  const double range = linear.highest_storable - linear.lowest_storable;
+  for (float& x : path.values)
+    x = static_cast<float>(
+        -range * std::log(std::max(kFewestCounts, (linear.highest_storable - x) / range)));
+  path.tone = Tone::log;
+  path.lowest_storable = 0.0F;
+  path.highest_storable = static_cast<float>(-range * std::log(kFewestCounts));
+  return path;
+}
+
 }  // namespace
 
 ProjectionMeasures measure_projection(const Frame& frame, const Acquisition& acquisition,
@@ -150,7 +165,9 @@ ProjectionMeasures measure_projection(const Frame& frame, const Acquisition& acq
                                       const Scale& scale) {
   ProjectionMeasures result;
   result.outer_diameter_px = 2 * shape.radius_px;
-  const auto readings = read_thread(frame, shape, quality.blur_sigma_px);
+  const auto readings = frame.tone == Tone::linear
+                            ? read_thread(path_like(frame), shape, quality.blur_sigma_px)
+                            : read_thread(frame, shape, quality.blur_sigma_px);
   if (readings.empty()) {
     result.reason = "why.no_thread";
     return result;

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 #include <vector>
 
 #include "config/units.h"
@@ -14,6 +15,8 @@
 namespace crestgate {
 namespace {
 
+/// Chi-square per degree of freedom beyond which the model, not the noise, is what misfits.
+constexpr double kNoiseAlone = 0.8;
 constexpr int kFewestValues = 60;  ///< real numbers; the model has 19 unknowns
 
 /// Free variable -> bounded value (logistic), so that an unbounded optimiser respects the bounds.
@@ -122,20 +125,40 @@ bool inside_bounds(const Candidate& c) {
   return true;
 }
 
+constexpr ThreadShape kProfiles[] = {{0.10, 0.48, 0.10, 0.0},
+                                     {0.20, 0.45, 0.12, 0.0},
+                                     {0.20, 0.30, 0.20, 0.0},
+                                     {0.15, 0.48, 0.05, 0.35},
+                                     {0.15, 0.48, 0.05, -0.35}};
+
+/// The first candidate of every number of starts, tried again from every profile: where the noise
+/// is small the profile has minima of its own, and the number of starts that happens to reach a
+/// good one would win by it.
+void retry_profiles(const ThreadProblem& problem, std::vector<Candidate>* candidates) {
+  bool tried[4] = {};
+  for (Candidate& c : *candidates) {
+    if (std::exchange(tried[c.starts], true)) continue;
+    const Candidate first = c;
+    for (const ThreadShape& shape : kProfiles) {
+      Candidate again = first;
+      again.values[kDepth] = shape.depth, again.values[kRoot] = shape.root_width;
+      again.values[kCrest] = shape.crest_width, again.values[kSkew] = shape.skew;
+      again.chi_square = std::numeric_limits<double>::infinity();
+      again = refine(problem, again, nullptr, 25);
+      if (again.chi_square < c.chi_square) c = again;
+    }
+  }
+}
+
 /// Coarse look at every (starts, theta, profile) without optimising anything but the phase.
 std::vector<Candidate> scan(const ThreadProblem& problem, double widest, double step) {
-  const ThreadShape profiles[] = {{0.10, 0.48, 0.10, 0.0},
-                                  {0.20, 0.45, 0.12, 0.0},
-                                  {0.20, 0.30, 0.20, 0.0},
-                                  {0.15, 0.48, 0.05, 0.35},
-                                  {0.15, 0.48, 0.05, -0.35}};
   std::vector<Candidate> result;
   const int steps = static_cast<int>(std::ceil(widest / step));
   for (int starts = 1; starts <= 3; ++starts) {
     std::vector<Candidate> line;
     for (int s = -steps; s <= steps; ++s) {
       Candidate best{{}, starts, 1e300};
-      for (const ThreadShape& shape : profiles) {
+      for (const ThreadShape& shape : kProfiles) {
         const double theta = s * step;
         ThreadValues p{};
         p[kTheta] = theta;
@@ -225,6 +248,12 @@ ThreadFit fit_thread(const ThreadSignal& signal, double widest_rad,
     }
     std::sort(candidates.begin(), candidates.end(), by_chi_square);
     while (!std::isfinite(candidates.back().chi_square)) candidates.pop_back();
+  }
+  const double per_degree =
+      candidates.front().chi_square / std::max(1, values - kUnknowns - kGains);
+  if (per_degree > kNoiseAlone) {
+    retry_profiles(problem, &candidates);
+    std::sort(candidates.begin(), candidates.end(), by_chi_square);
   }
   candidates.erase(std::remove_if(candidates.begin(), candidates.end(),
                                   [](const Candidate& c) { return !inside_bounds(c); }),

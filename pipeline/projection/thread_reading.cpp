@@ -94,8 +94,13 @@ std::vector<ThreadReading> read_thread(const Frame& frame, const ImplantShape& s
       by_pitch.push_back(fitted(whole_thread(frame, shape, signal), blur_sigma_px));
   }
   if (by_pitch.empty()) return {};
-  const auto more_evident = [](const ThreadReading& a, const ThreadReading& b) {
-    return a.fit.evidence > b.fit.evidence;
+  // In units of what the fit leaves: where the noise is small, a pattern half understood (double
+  // the pitch) takes off more of it than it explains.
+  const auto weight = [](const ThreadReading& r) {
+    return r.fit.evidence / std::max(1.0, r.fit.residual_variance);
+  };
+  const auto more_evident = [&](const ThreadReading& a, const ThreadReading& b) {
+    return weight(a) > weight(b);
   };
   std::sort(by_pitch.begin(), by_pitch.end(), more_evident);
   const ThreadSignal& first = by_pitch.front().signal;

@@ -64,11 +64,13 @@ Case run_case(std::uint64_t seed, const phantom::Scene& scene, const Rules& rule
 }
 
 std::vector<Case> run_cases(std::uint64_t first, int count,
-                            const std::function<phantom::Scene(std::uint64_t)>& make) {
+                            const std::function<phantom::Scene(std::uint64_t)>& make,
+                            const Rules& rules) {
   std::vector<Case> cases(count);
   std::atomic<int> next{0};
   const auto work = [&] {
-    for (int i = next++; i < count; i = next++) cases[i] = run_case(first + i, make(first + i));
+    for (int i = next++; i < count; i = next++)
+      cases[i] = run_case(first + i, make(first + i), rules);
   };
   std::vector<std::thread> threads;
   for (unsigned t = 1; t < std::max(1U, std::thread::hardware_concurrency()); ++t)

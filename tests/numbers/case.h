@@ -29,7 +29,8 @@ Case run_case(std::uint64_t seed, const phantom::Scene& scene, const Rules& rule
 
 /// Cases of seeds first .. first + count - 1, worked on by all cores, in the order of seeds.
 std::vector<Case> run_cases(std::uint64_t first, int count,
-                            const std::function<phantom::Scene(std::uint64_t)>& make);
+                            const std::function<phantom::Scene(std::uint64_t)>& make,
+                            const Rules& rules = {});
 
 /// True if `shape` lies on the implant of `truth`.
 bool same_place(const ImplantShape& shape, const phantom::ImplantTruth& truth);

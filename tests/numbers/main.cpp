@@ -4,6 +4,7 @@
 #include <fstream>
 #include <iostream>
 
+#include "tests/numbers/bench_numbers.h"
 #include "tests/numbers/case.h"
 #include "tests/numbers/crest_numbers.h"
 #include "tests/numbers/extra_numbers.h"
@@ -41,12 +42,13 @@ void write_crest_part(std::uint64_t seed, int scenes, int shift_scenes,
 int main(int argc, char** argv) {
   CLI::App app{"crestgate accuracy report"};
   int scenes = 400, free_scenes = 300, joints = 400;
-  int crest_scenes = 300, shift_scenes = 40, pairs = 0;
+  int crest_scenes = 300, shift_scenes = 40, pairs = 0, bench = 0;
   std::uint64_t seed = 20000;
   std::string list, extra;
   app.add_option("--scenes", scenes, "random scenes with implants");
   app.add_option("--free", free_scenes, "implant-free scenes full of look-alikes");
   app.add_option("--joints", joints, "seeded scenes of joints, open and closed");
+  app.add_option("--bench", bench, "scenes per angle and gap of the published bench study (96)");
   app.add_option("--crest", crest_scenes, "scenes within 5 degrees, for the crest level");
   app.add_option("--shifts", shift_scenes, "of these, measured again with changed processing");
   app.add_option("--pairs", pairs, "sites with a baseline and six follow-ups each");
@@ -73,6 +75,11 @@ int main(int argc, char** argv) {
   if (joints > 0) {
     std::cout << "\n### Joint, " << joints << " seeded scenes, seeds from " << seed << "\n\n";
     write_gap_table(std::cout, gap_cases(seed, joints));
+  }
+  if (bench > 0) {
+    std::cout << "\n### Joint, the grid of the published bench study, " << bench
+              << " scenes each, seeds from " << seed + 80000 << "\n\n";
+    write_bench_table(std::cout, whole_bench(seed + 80000, bench));
   }
   write_crest_part(seed, crest_scenes, shift_scenes, cases);
   if (pairs > 0) {
