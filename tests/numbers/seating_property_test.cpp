@@ -2,6 +2,7 @@
 // cases through the whole chain.
 #include <gtest/gtest.h>
 
+#include "tests/numbers/bench_numbers.h"
 #include "tests/numbers/seating_numbers.h"
 
 namespace crestgate::numbers {
@@ -11,6 +12,7 @@ phantom::Scene plain_scene(double angle_deg, double gap_mm) {
   phantom::Scene scene;
   scene.beam.vertical_angle_deg = angle_deg;
   scene.implants[0].gap.centre_mm = gap_mm;
+  scene.implants[0].abutment.base_diameter_mm = 3.95;  // of 4.1: wide enough for face to face
   return scene;
 }
 
@@ -55,6 +57,29 @@ TEST(Seating, OpenPlatformHasNoJoint) {
   const JointMeasures joint = joint_of(scene);
   EXPECT_EQ(joint.state, JointState::not_assessable);
   EXPECT_FALSE(joint.part_present);
+}
+
+// The published study's grid, a share of it (all of it: tests/accuracy --bench): the stated limit
+// is never below what the examiners reliably saw and within a factor of 2 of it.
+TEST(BenchStudy, StatedLimitsAreNotMoreOptimisticThanThePublishedReaders) {
+  const auto cases = bench_cases(77, 1, {0, 5, 10, 15}, {0.0, 0.051, 0.102, 0.127});
+  int stated = 0;
+  for (const BenchCase& c : cases) {
+    const JointMeasures* joint = c.joint();
+    ASSERT_NE(joint, nullptr) << c.angle_deg << " deg, " << c.gap_mm;
+    if (!joint->smallest_visible_gap_mm || joint->design != "butt joint") continue;
+    ++stated;
+    const double seen = *reliably_seen_mm(c.angle_deg), limit = *joint->smallest_visible_gap_mm;
+    EXPECT_GE(limit, seen) << c.angle_deg << " deg, " << c.gap_mm;
+    EXPECT_LE(limit, 2 * seen) << c.angle_deg << " deg, " << c.gap_mm;
+    if (c.gap_mm == 0.0) {
+      EXPECT_NE(joint->state, JointState::gap_visible) << c.angle_deg;
+    }
+    if (c.gap_mm > limit) {
+      EXPECT_NE(joint->state, JointState::no_gap_visible) << c.angle_deg << ", " << c.gap_mm;
+    }
+  }
+  EXPECT_GE(stated, 8);
 }
 
 }  // namespace
