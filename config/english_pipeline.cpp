@@ -190,6 +190,8 @@ Language::Texts english_of_pipeline() {
       {"budget.localisation", "localisation"},
       {"budget.localisation, baseline", "localisation, baseline"},
       {"budget.localisation, this image", "localisation, this image"},
+      {"budget.onset model", "shape of the bone's edge"},
+      {"budget.uneven bone", "uneven bone"},
       {"budget.flank line", "flank line"},
       {"budget.platform", "platform"},
       {"budget.scale", "scale"},

@@ -121,12 +121,14 @@ CrestLevel level_of(const ContactFit& fit, double grey_px, const Setting& s) {
   const Turned turned = horizontal(rounding_mm, slope, s);
   level.level_mm = level_px * mm + ridge_shift_mm(rounding_mm, s.ridge_mm) + turned.shift_mm;
   level.contact_px = fit.v_px;
+  level.edge_slope = slope;
   const auto term = [&](double base_mm, double sigmas) {
     return std::hypot(base_mm, sigmas * blur_mm);
   };
   level.budget = {
-      {"localisation", std::hypot(fit.sd_px * mm, term(kOnsetModelMm, kOnsetModelSigmas),
-                                  kUnevennessMm * fit.unevenness)},
+      {"localisation", fit.sd_px * mm},
+      {"onset model", term(kOnsetModelMm, kOnsetModelSigmas)},
+      {"uneven bone", kUnevennessMm * fit.unevenness},
       {"flank line", slope * term(kFlankModelMm, kFlankModelSigmas)},
       {"platform", std::hypot(s.platform.sd_px * mm, term(kPlatformModelMm, kPlatformModelSigmas))},
       {"scale", std::abs(level_px) * s.mm_per_px_u},
@@ -152,11 +154,9 @@ CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side,
   if (!reading.fit) return refused("why.no_bone_edge");
   if (like_gum(levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px)))
     return refused("why.bone_or_gum");
-  if (std::abs(reading.fit->slope) > kSteepest)
-    return refused("why.bone_edge_along_flank");
+  if (std::abs(reading.fit->slope) > kSteepest) return refused("why.bone_edge_along_flank");
   const double grey_px = grey_term_px(strip, frame, *reading.fit, s);
-  if (grey_px * s.mm_per_px > kMostGreyMm)
-    return refused("why.two_bone_edges");
+  if (grey_px * s.mm_per_px > kMostGreyMm) return refused("why.two_bone_edges");
   return level_of(*reading.fit, grey_px, s);
 }
 

@@ -12,7 +12,12 @@ namespace {
 constexpr double kUsualAngleDeg = 5.0;  // standard uncertainty of an angle not read
 // Gamma 0.8 or 1.25 moves a middle grey by this share of the range: |0.5^0.8 - 0.5|.
 constexpr double kGammaStep = 0.074;
-constexpr double kHorizontalAngleDeg = 3.0;  // between two exposures, common practice
+// The horizontal turn between two exposures shows nowhere: taken as large as the largest turn that
+// does, and never smaller than this (ours: what a holder or jig leaves).
+constexpr double kLeastTurnDeg = 1.0;
+// An onset is fitted over this length of bone along the axis (pipeline/crest): edges closer to each
+// other than that share trabeculae, and with them the error these make.
+constexpr double kSharedBoneMm = 0.7;
 
 double term(const CrestLevel& level, const std::string& name) {
   for (const auto& c : level.budget)
@@ -115,17 +120,27 @@ CrestChange change_of(const CrestLevel& now, const CrestLevel& before, const Mov
   const Angles angles = angles_of(in.now.projection, in.before.projection);
   const double b = rules.follow_up.crest_half_width_mm;
   // Rectangular over the half width (GUM 4.3.7). Both images see the same crest: only the
-  // difference of the angles moves it.
+  // difference of the angles moves it. Horizontally the crest reaches 2b and its edge's slope
+  // counts, as in the level's own budget.
   const double along = b / std::sqrt(3.0) * std::hypot(angles.tan_difference, angles.tan_u);
+  const double slope = 0.5 * (now.edge_slope.value_or(0.0) + before.edge_slope.value_or(0.0));
+  const double across =
+      2 * b * slope * std::tan(radians(std::max(kLeastTurnDeg, in.seen_turn_deg)));
   const double grey = moves.gamma.value_or(0.0) * in.tones.rest / kGammaStep;
+  const auto difference = [&](const char* name, double correlation) {
+    const double x = term(before, name), y = term(now, name);
+    return std::sqrt(std::max(0.0, x * x + y * y - 2 * correlation * x * y));  // GUM formula 16
+  };
+  const double shared_bone = std::max(0.0, 1 - std::abs(*c.change_mm) / kSharedBoneMm);
   c.budget = {
       {"localisation, baseline", term(before, "localisation")},
       {"localisation, this image", term(now, "localisation")},
-      // The flank line is drawn by one rule in both; the slopes' difference remains.
-      {"flank line", std::abs(term(now, "flank line") - term(before, "flank line"))},
+      {"onset model", difference("onset model", 1.0)},
+      {"uneven bone", difference("uneven bone", shared_bone)},
+      {"flank line", difference("flank line", 1.0)},
       {"registration", mm * std::hypot(r.v_sd_px, r.scale_v_sd * std::abs(*before.contact_px))},
       {"scale", std::abs(*c.change_mm) * relative_u},
-      {"projection", along},
+      {"projection", std::hypot(along, across)},
       {"grey values", grey},
   };
   double sum = 0.0;

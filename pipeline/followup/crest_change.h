@@ -18,9 +18,13 @@ struct PairInput {
   const Scale& scale_now;
   const Registration& registration;
   const ToneMap& tones;
+  /// Largest turn between the exposures that can be seen: vertical angle, picture plane.
+  double seen_turn_deg = 0.0;
 };
 
-/// Image left/right of the follow-up. State stays within_error until resolve_changes has judged.
+/// What both images share cancels in the difference (GUM 5.2.2, F.1.2.3): the same bone's edge is
+/// read by one model. Image noise does not. Image left/right of the follow-up. State stays
+/// within_error until resolve_changes has judged.
 LeftRight<CrestChange> crest_changes(const PairInput& input, const Rules& rules);
 
 /// Two-sided p-values of independent sites at a family-wise rate of 5 %: which are significant.

@@ -64,8 +64,10 @@ bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, con
   }
   if (comparable) {
     const Frame harmonious = harmonised(now.frame, before.frame, *tones);
+    const double turn = std::max(std::abs(pair.vertical_angle_difference_deg.value_or(0.0)),
+                                 std::abs(pair.in_plane_difference_deg.value_or(0.0)));
     pair.crest = crest_changes(
-        {harmonious, a, b, now.analysis.quality, now.analysis.scale, r, *tones}, rules);
+        {harmonious, a, b, now.analysis.quality, now.analysis.scale, r, *tones, turn}, rules);
     if (rules.follow_up.subtraction_picture) {
       out.pictures.push_back(subtract(registered, harmonious));
       out.pictures.back().implant = a.id;

@@ -123,6 +123,7 @@ struct CrestLevel {
   std::optional<double> expanded_uncertainty_mm;
   /// The bone contact alone: v along shape.axis, px (level_mm counts from the platform's edge).
   std::optional<double> contact_px;
+  std::optional<double> edge_slope;           ///< |rise| of the bone's edge there, mm per mm outward
   struct Contribution {
     std::string name;
     double standard_uncertainty_mm = 0.0;
