@@ -59,10 +59,10 @@ struct ImplantType {
   std::string name;
   double outer_diameter_mm = 4.0;     ///< over the thread's crests
   double platform_diameter_mm = 4.0;  ///< of the platform's rim
-  double thread_pitch_mm = 0.8;       ///< crest to crest along the axis, not the lead; 0 = no thread
-  int starts = 1;                     ///< threads side by side: lead = starts x pitch
-  double length_mm = 10.0;            ///< platform to apex
-  double tolerance_mm = 0.05;         ///< half width within which a made part keeps its dimensions
+  double thread_pitch_mm = 0.8;  ///< crest to crest along the axis, not the lead; 0 = no thread
+  int starts = 1;                ///< threads side by side: lead = starts x pitch
+  double length_mm = 10.0;       ///< platform to apex
+  double tolerance_mm = 0.05;    ///< half width within which a made part keeps its dimensions
   std::string connection = "butt joint";  ///< "butt joint" or "conical", as JointMeasures::design
   std::string handedness = "right";       ///< of the thread: "right" or "left"
   /// Chosen where this DICOM keyword's text holds `contains` (as for intents); both empty: chosen
@@ -74,8 +74,16 @@ struct ImplantType {
 struct Jig {
   double ball_diameter_mm = 2.0;
   double spacing_mm = 5.0;
-  double tolerance_mm = 0.05;   ///< half width within which every ball centre was placed
-  double alignment_deg = 1.0;   ///< half width within which the jig stands parallel to the implant
+  double tolerance_mm = 0.05;  ///< half width within which every ball centre was placed
+  double alignment_deg = 1.0;  ///< half width within which the jig stands parallel to the implant
+};
+
+/// A holder or bite index made for one site, to repeat a projection (not the balls of Jig).
+struct Positioning {
+  std::string attribute;             ///< DICOM keyword of the text that names it
+  std::string before;                ///< its id is the word after this
+  double largest_drift_deg = 2.0;    ///< of vertical angle and of the turn in the picture plane
+  double largest_size_drift = 0.02;  ///< relative, of the implant's size in mm
 };
 
 struct Rules {
@@ -88,7 +96,8 @@ struct Rules {
       secondary_capture_senders;  ///< calling AE titles whose SC images are judged
 
   std::vector<ImplantType> implant_types;
-  std::optional<Jig> jig;  ///< absent: no jig is looked for
+  std::optional<Jig> jig;                  ///< absent: no jig is looked for
+  std::optional<Positioning> positioning;  ///< absent: no holder is judged by what it repeats
 
   struct {
     double least_confidence = 0.6;  ///< below: 'possible implant', not judged
@@ -110,7 +119,7 @@ struct Rules {
     double largest_scale_difference = 0.05;      ///< relative
     double largest_registration_rest_mm = 0.08;  ///< rms left after laying implant on implant
     int early_period_months = 12;                ///< remodelling until here, loss after
-    double largest_yearly_loss_mm = 0.2;       ///< after the early period
+    double largest_yearly_loss_mm = 0.2;         ///< after the early period
     bool subtraction_picture = true;
   } follow_up;
   struct {

@@ -11,6 +11,7 @@
 #include "node/report/own_objects.h"
 #include "node/report/own_report.h"
 #include "pipeline/followup/baseline.h"
+#include "pipeline/followup/jig_repeat.h"
 #include "pipeline/judge/intent.h"
 #include "pipeline/read/header.h"
 
@@ -181,10 +182,14 @@ class Search {
       add_other_sites(a.teeth);
       return {};
     }
+    const bool same_jig =
+        !keys_.jig.empty() && !jig_seen_ && jig_id(a, keys_.positioning) == keys_.jig;
+    jig_seen_ = jig_seen_ || same_jig;
+    if (enough_ && !same_jig) return {};
     Candidate candidate{a.content_date + a.content_time, std::move(got.value())};
     const auto stated = stated_intent(a, keys_.intents);
     if (stated && !asks_of_bone(*stated)) {
-      if (other_questions_.size() < kMostCandidates)
+      if (other_questions_.size() < kMostCandidates || same_jig)
         other_questions_.push_back(std::move(candidate));
       return {};
     }
@@ -200,12 +205,15 @@ class Search {
       if (std::find(all.begin(), all.end(), site) == all.end()) all.push_back(site);
   }
 
-  /// Until there are enough, or the day is over that has one the rule would surely take.
+  /// Until there are enough, or the day is over that has one the rule would surely take; then on
+  /// until the jig was seen.
   Status fetch_images() {
     std::string day;
     for (const Found& f : images_) {
-      if (result_.fetched >= kMostFetchedImages || candidates_.size() >= kMostCandidates) break;
-      if (sure_ && keys_.baseline != Baseline::all && f.date != day) break;
+      if (sure_ && keys_.baseline != Baseline::all && f.date != day) enough_ = true;
+      if (candidates_.size() >= kMostCandidates) enough_ = true;
+      if (result_.fetched >= kMostFetchedImages) break;
+      if (enough_ && (keys_.jig.empty() || jig_seen_)) break;
       day = f.date;
       if (Status s = look_at(f); !s.ok()) return s;
     }
@@ -219,6 +227,7 @@ class Search {
   std::map<std::string, EarlierReport> reports_;  ///< image's UID -> its newest report
   std::vector<Candidate> candidates_, other_questions_;
   bool sure_ = false;  ///< a candidate that first-after-loading or last would take
+  bool enough_ = false, jig_seen_ = false;
 };
 
 }  // namespace

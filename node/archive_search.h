@@ -23,8 +23,10 @@ struct SearchKeys {
   std::string content_date;  ///< YYYYMMDD...; only images of earlier days count
   std::vector<std::string> teeth;
   Baseline baseline = Baseline::first_after_loading;
-  /// The rules in force: why an earlier image was taken. Not kept with an owed comparison.
+  std::string jig;  ///< id of the positioning jig; an earlier exposure made with it is looked for
+  /// The rules in force: why and with which jig an image was taken. Not kept with what is owed.
   std::vector<IntentRule> intents;
+  std::optional<Positioning> positioning;
 };
 
 struct EarlierImages {

@@ -13,6 +13,7 @@ Json keys_json(const SearchKeys& k) {
           {"sop_instance_uid", k.sop_instance_uid},
           {"content_date", k.content_date},
           {"teeth", k.teeth},
+          {"jig", k.jig},
           {"baseline", static_cast<int>(k.baseline)}};
 }
 
@@ -36,6 +37,7 @@ bool read_owed(const Bytes& bytes, OwedComparison& owed) {
     k.at("sop_instance_uid").get_to(owed.keys.sop_instance_uid);
     k.at("content_date").get_to(owed.keys.content_date);
     k.at("teeth").get_to(owed.keys.teeth);
+    owed.keys.jig = k.value("jig", "");
     owed.keys.baseline = static_cast<Baseline>(k.at("baseline").get<int>());
     const Json& p = json.at("prior");
     p.at("sop_class_uid").get_to(owed.prior.sop_class_uid);

@@ -110,7 +110,9 @@ void Daemon::make_comparer() {
     return output;
   };
   const auto find = [this](SearchKeys keys) {
-    keys.intents = rules_.current()->intents;
+    const auto rules = rules_.current();
+    keys.intents = rules->intents;
+    keys.positioning = rules->positioning;
     return find_earlier_images(settings_.archive, settings_.listen.ae_title, keys, &retrievals_);
   };
   owed_ = std::make_unique<ComparisonQueue>(fs_, settings_.state.folder);

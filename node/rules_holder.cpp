@@ -9,6 +9,7 @@ Status RulesHolder::reload() {
   next->digest = rules.value.digest;
   next->mode = rules.value.mode == Mode::live ? "live" : "trial";
   next->intents = rules.value.intents;
+  next->positioning = rules.value.positioning;
   const std::lock_guard<std::mutex> lock(mutex_);
   current_ = std::move(next);
   return {};

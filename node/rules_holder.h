@@ -3,6 +3,7 @@
 #pragma once
 #include <memory>
 #include <mutex>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -15,6 +16,7 @@ struct RulesInForce {
   RulesText given;
   std::string digest, mode;
   std::vector<IntentRule> intents;
+  std::optional<Positioning> positioning;
 };
 
 class RulesHolder {

@@ -54,6 +54,7 @@ WantedComparison wanted_comparison(const Json& json) {
   json.at("sop_instance_uid").get_to(wanted.keys.sop_instance_uid);
   json.at("content_date").get_to(wanted.keys.content_date);
   json.at("teeth").get_to(wanted.keys.teeth);
+  json.at("jig").get_to(wanted.keys.jig);
   for (const Baseline b : {Baseline::first_after_loading, Baseline::last, Baseline::all})
     if (json.at("baseline") == baseline_name(b)) wanted.keys.baseline = b;
   const Json& report = json.at("report");

@@ -12,6 +12,7 @@
 #include "node/never_judged.h"
 #include "node/report/build.h"
 #include "node/report/key_object.h"
+#include "pipeline/followup/jig_repeat.h"
 #include "pipeline/inspect.h"
 #include "pipeline/read/read.h"
 
@@ -155,6 +156,7 @@ nlohmann::ordered_json wanted_json(const Acquisition& a, const Rules& rules,
           {"sop_instance_uid", a.sop_instance_uid},
           {"content_date", a.content_date},
           {"teeth", a.teeth},
+          {"jig", jig_id(a, rules.positioning)},
           {"baseline", baseline_name(rules.follow_up.baseline)},
           {"report",
            {report.sop_class_uid, report.sop_instance_uid, a.study_instance_uid,

@@ -6,6 +6,7 @@
 #include "pipeline/detect/detect.h"
 #include "pipeline/followup/baseline.h"
 #include "pipeline/followup/followup.h"
+#include "pipeline/followup/jig_repeat.h"
 #include "pipeline/judge/intent.h"
 #include "pipeline/judge/judge.h"
 #include "pipeline/markers/markers.h"
@@ -154,6 +155,17 @@ std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& f
     for (Subtraction& picture : compared.pictures) pictures.push_back(std::move(picture));
   }
   settle_comparisons(analysis, rules);
+  const std::string jig = jig_id(analysis.acquisition, rules.positioning);
+  if (jig.empty()) return pictures;
+  const auto first = std::find_if(earlier.begin(), earlier.end(), [&](const EarlierImage& image) {
+    return jig_id(image.acquisition, rules.positioning) == jig;
+  });
+  if (first != earlier.end()) {
+    judge_jig(analysis, before(static_cast<std::size_t>(first - earlier.begin())), rules);
+  } else {
+    analysis.reasons.push_back(
+        {"positioning", {}, rules.words.get("positioner.first", {{"id", jig}}), {}, {}, ""});
+  }
   return pictures;
 }
 

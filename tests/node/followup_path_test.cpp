@@ -121,7 +121,8 @@ class FollowUpPath : public ::testing::Test {
     ASSERT_TRUE(archive.start()) << "dcmqrscp (package dcmtk) does not answer";
     node.write_rules(
         "mode: trial\nintents:\n  - {attribute: StudyDescription, contains: bone check, intent: "
-        "follow-up}\n  - {attribute: StudyDescription, contains: surgery, intent: placement}\n");
+        "follow-up}\n  - {attribute: StudyDescription, contains: surgery, intent: placement}\n"
+        "positioning: {attribute: StudyDescription, before: holder}\n");
     ASSERT_TRUE(node.start(archive.port()));
     phantom::Scene baseline = site("20250110", "2.25.7001");
     store(baseline, archive.port(), "ARCHIVE");
@@ -168,6 +169,7 @@ TEST_F(FollowUpPath, TheComparisonIsInTheReportAndInAPicture) {
   EXPECT_TRUE(holds(report, "image left")) << report;
   EXPECT_TRUE(holds(report, "resolved: loss")) << report;
   EXPECT_TRUE(holds(report, "within measurement error")) << report;
+  EXPECT_TRUE(holds(report, "the crest would move by")) << report;  // under other grey values
   EXPECT_EQ(archive.pictures(), 1);
 }
 
@@ -234,6 +236,31 @@ TEST_F(FollowUpPath, AViewOfThePlacementIsNoBaselineWhereThereIsABetterOne) {
       find_earlier_images({"ARCHIVE", "127.0.0.1", archive.port()}, "CRESTGATE", keys);
   ASSERT_TRUE(found.ok()) << found.status().text;
   EXPECT_EQ(found.value().files.size(), 1U);
+}
+
+/// A holder made after the baseline: judged against its own first exposure, found in the archive.
+TEST_F(FollowUpPath, AHolderThatDriftsIsToBeMadeAnew) {
+  phantom::Scene first = site("20250601", "2.25.7013");
+  first.identity.study_description = "Bone check, holder A7";
+  store(first, archive.port(), "ARCHIVE");
+  phantom::Scene now = site("20260112", "2.25.7002");
+  now.identity.study_description = "Bone check, Holder a7";
+  now.detector.noise_seed = 99;
+  now.beam.vertical_angle_deg += 4.5;
+  store(now, node.port(), "CRESTGATE");
+  ASSERT_TRUE(settled()) << node.log();
+  const std::string report = only_report("2.25.7002");
+  EXPECT_TRUE(holds(report, "Compared with the image of 2025-01-10")) << report;
+  EXPECT_TRUE(holds(report, "a7, against its exposure of 2025-06-01: vertical angle")) << report;
+  EXPECT_TRUE(holds(report, "make a7 anew")) << report;
+
+  SearchKeys keys = keys_of("36", Baseline::first_after_loading);
+  keys.jig = "a7";
+  keys.positioning = Positioning{"StudyDescription", "holder", 2.0, 0.02};
+  const auto found =
+      find_earlier_images({"ARCHIVE", "127.0.0.1", archive.port()}, "CRESTGATE", keys);
+  ASSERT_TRUE(found.ok()) << found.status().text;
+  EXPECT_EQ(found.value().files.size(), 2U);
 }
 
 TEST_F(FollowUpPath, AnArchiveWithoutCGetIsAskedToMove) {
