@@ -3,7 +3,6 @@
 #include <unistd.h>
 
 #include <atomic>
-#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
@@ -13,23 +12,14 @@
 #include "pipeline/inspect.h"
 #include "pipeline/read/read.h"
 #include "tests/support/dicom_writer.h"
+#include "tests/support/same_implant.h"
 
 namespace crestgate::numbers {
 
-bool same_place(const ImplantShape& shape, const phantom::ImplantTruth& truth) {
-  const Point middle{0.5 * (truth.platform_px.x + truth.apex_px.x),
-                     0.5 * (truth.platform_px.y + truth.apex_px.y)};
-  const Point at = shape.axis.from_image(middle);
-  const double dx = truth.apex_px.x - truth.platform_px.x;
-  const double dy = truth.apex_px.y - truth.platform_px.y;
-  const double along = std::abs(dx * shape.axis.apical.x + dy * shape.axis.apical.y);
-  return std::abs(at.x) < 0.5 * shape.radius_px && at.y > -0.3 * shape.length_px &&
-         at.y < 1.3 * shape.length_px && along > 0.9 * std::hypot(dx, dy);
-}
-
 const Implant* Case::found(std::size_t truth_index) const {
   for (const Implant& implant : analysis.implants)
-    if (!implant.possible_only && same_place(implant.shape, truth.implants.at(truth_index)))
+    if (!implant.possible_only &&
+        lies_on(implant.shape, truth.implants.at(truth_index), analysis.rows, analysis.columns))
       return &implant;
   return nullptr;
 }
@@ -38,7 +28,8 @@ int Case::false_implants() const {
   int n = 0;
   for (const Implant& implant : analysis.implants) {
     bool matched = implant.possible_only;
-    for (const auto& t : truth.implants) matched = matched || same_place(implant.shape, t);
+    for (const auto& t : truth.implants)
+      matched = matched || lies_on(implant.shape, t, analysis.rows, analysis.columns);
     n += matched ? 0 : 1;
   }
   return n;

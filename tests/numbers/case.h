@@ -32,7 +32,4 @@ std::vector<Case> run_cases(std::uint64_t first, int count,
                             const std::function<phantom::Scene(std::uint64_t)>& make,
                             const Rules& rules = {});
 
-/// True if `shape` lies on the implant of `truth`.
-bool same_place(const ImplantShape& shape, const phantom::ImplantTruth& truth);
-
 }  // namespace crestgate::numbers

@@ -88,6 +88,7 @@ std::vector<AngleCase> angle_cases(const std::vector<Case>& cases) {
       a.pixel_mm = t.mm_per_px;
       a.clipped = c.truth.clipped_high;
       a.flanks_in_view = t.left_flank_in_view + t.right_flank_in_view;
+      a.visible_share = t.visible_share;
       a.form = t.thread_starts > 0 ? form_name(c.scene.implants[i].thread.form) : "none";
       a.in_domain = a.depth_px >= 3 && a.flanks_in_view == 2 && a.form != "none" && !a.turned;
       const Implant* found = c.found(i);
@@ -138,6 +139,11 @@ void write_angle_table(std::ostream& out, const std::vector<AngleCase>& cases) {
   row(out, "depth < 3 px", cases,
       [](const AngleCase& c) { return c.form != "none" && c.depth_px < 3; });
   row(out, "one flank in view", cases, [](const AngleCase& c) { return c.flanks_in_view == 1; });
+  row(out, "one flank, less than a third of the body in view", cases,
+      [](const AngleCase& c) { return c.flanks_in_view == 1 && c.visible_share < 1.0 / 3; });
+  row(out, "one flank, more of the body in view, threaded", cases, [](const AngleCase& c) {
+    return c.flanks_in_view == 1 && c.visible_share >= 1.0 / 3 && c.form != "none";
+  });
 }
 
 }  // namespace crestgate::numbers

@@ -20,6 +20,7 @@ struct AngleCase {
   double value_deg = 0, u_deg = 0;
   double depth_px = 0, pixel_mm = 0, clipped = 0, noise = 0;
   int flanks_in_view = 2;
+  double visible_share = 1;  ///< of the body's silhouette
   std::string form;
   std::string reason;  ///< why there is no angle, in the pipeline's words
   /// |error|; unsigned readings are compared with the magnitude.

@@ -26,6 +26,19 @@ Plane detect(const Scene& scene, Plane transmission, double magnification);
 /// unsharp mask; clipped at both ends.
 Plane process(const Scene& scene, const Plane& signal);
 
+/// What the collimator's circle and the sensor's rounded corners leave of a raster after turns.
+class Opening {
+ public:
+  Opening(const Scene& scene, int columns, int rows);
+  /// 0 inside the collimator's circle .. 1 outside, with its soft edge.
+  double cone_cut(double x, double y) const;
+  bool in_corner(double x, double y) const;
+
+ private:
+  double columns_, rows_, corner_ = 0.0;
+  double x_ = 0.0, y_ = 0.0, radius_ = 0.0, soft_ = 1.0;  // circle; radius 0 = no cone cut
+};
+
 /// Mirror, turns, then what is laid over the picture: cone cut, corners, bar, text, ruler, frame.
 Plane read_out_plane(const Scene& scene, const Plane& image);
 

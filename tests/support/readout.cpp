@@ -53,19 +53,10 @@ Plane quarter_turn(const Plane& in) {
 }
 
 // Where the collimator's circle ends nothing reaches the sensor: white once inverted, as unexposed.
-void cone_cut(const Scene& scene, Plane* image) {
-  const double radius = 30.0 / scene.detector.pixel_mm;  // a 60 mm field, common practice
-  const double a = radians(scene.readout.cone_cut_direction_deg);
-  const double half =
-      0.5 * (std::abs(std::cos(a)) * image->columns + std::abs(std::sin(a)) * image->rows);
-  const double shift = half - scene.readout.cone_cut_mm / scene.detector.pixel_mm - radius;
-  const double cx = 0.5 * image->columns + shift * std::cos(a);
-  const double cy = 0.5 * image->rows + shift * std::sin(a);
-  const double soft = 0.3 / scene.detector.pixel_mm;
+void cone_cut(const Opening& opening, Plane* image) {
   for (int y = 0; y < image->rows; ++y) {
     for (int x = 0; x < image->columns; ++x) {
-      const double out = (std::hypot(x - cx, y - cy) - radius) / soft;
-      const float f = static_cast<float>(std::clamp(out, 0.0, 1.0));
+      const float f = static_cast<float>(opening.cone_cut(x, y));
       image->at(x, y) = image->at(x, y) * (1 - f) + 0.98F * f;
     }
   }
@@ -77,12 +68,10 @@ void fill(Plane* image, int x0, int y0, int x1, int y1, float value) {
   }
 }
 
-void round_corners(Plane* image, double radius) {
+void round_corners(const Opening& opening, Plane* image) {
   for (int y = 0; y < image->rows; ++y) {
-    const double dy = std::max({radius - y, y - (image->rows - 1 - radius), 0.0});
     for (int x = 0; x < image->columns; ++x) {
-      const double dx = std::max({radius - x, x - (image->columns - 1 - radius), 0.0});
-      if (dx * dx + dy * dy > radius * radius) image->at(x, y) = 0.0F;
+      if (opening.in_corner(x, y)) image->at(x, y) = 0.0F;
     }
   }
 }
@@ -94,6 +83,31 @@ void ruler(Plane* image, double pixel_mm) {
   }
 }
 }  // namespace
+
+Opening::Opening(const Scene& scene, int columns, int rows)
+    : columns_(columns),
+      rows_(rows),
+      corner_(scene.readout.corner_radius_mm / scene.detector.pixel_mm) {
+  if (!(scene.readout.cone_cut_mm > 0)) return;
+  radius_ = 30.0 / scene.detector.pixel_mm;  // a 60 mm field, common practice
+  soft_ = 0.3 / scene.detector.pixel_mm;
+  const double a = radians(scene.readout.cone_cut_direction_deg);
+  const double half = 0.5 * (std::abs(std::cos(a)) * columns + std::abs(std::sin(a)) * rows);
+  const double shift = half - scene.readout.cone_cut_mm / scene.detector.pixel_mm - radius_;
+  x_ = 0.5 * columns + shift * std::cos(a);
+  y_ = 0.5 * rows + shift * std::sin(a);
+}
+
+double Opening::cone_cut(double x, double y) const {
+  if (!(radius_ > 0)) return 0.0;
+  return std::clamp((std::hypot(x - x_, y - y_) - radius_) / soft_, 0.0, 1.0);
+}
+
+bool Opening::in_corner(double x, double y) const {
+  const double dx = std::max({corner_ - x, x - (columns_ - 1 - corner_), 0.0});
+  const double dy = std::max({corner_ - y, y - (rows_ - 1 - corner_), 0.0});
+  return dx * dx + dy * dy > corner_ * corner_;
+}
 
 void draw_text(Plane* image, const std::string& text, int x, int y, int scale, float value) {
   for (const char raw : text) {
@@ -116,8 +130,9 @@ Plane read_out_plane(const Scene& scene, const Plane& image) {
   const Readout& r = scene.readout;
   Plane out = r.mirrored ? mirrored(image) : image;
   for (int i = 0; i < ((r.quarter_turns % 4) + 4) % 4; ++i) out = quarter_turn(out);
-  if (r.cone_cut_mm > 0) cone_cut(scene, &out);
-  if (r.corner_radius_mm > 0) round_corners(&out, r.corner_radius_mm / scene.detector.pixel_mm);
+  const Opening opening(scene, out.columns, out.rows);
+  if (r.cone_cut_mm > 0) cone_cut(opening, &out);
+  if (r.corner_radius_mm > 0) round_corners(opening, &out);
   if (r.bar_px > 0) fill(&out, 0, 0, out.columns, r.bar_px, 0.0F);
   if (r.ruler) ruler(&out, scene.detector.pixel_mm);
   if (!r.text.empty()) {

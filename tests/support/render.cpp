@@ -98,7 +98,8 @@ nlohmann::json truth_json(const Truth& truth) {
                         {"platform_in_view", t.platform_in_view},
                         {"apex_in_view", t.apex_in_view},
                         {"left_flank_in_view", t.left_flank_in_view},
-                        {"right_flank_in_view", t.right_flank_in_view}});
+                        {"right_flank_in_view", t.right_flank_in_view},
+                        {"visible_share", t.visible_share}});
   }
   return {{"implants", implants},
           {"pixel_mm", truth.pixel_mm},

@@ -39,7 +39,8 @@ struct ImplantTruth {
   double gap_left_mm = 0.0, gap_right_mm = 0.0;         ///< axial opening at the platform's edge
   std::optional<double> crest_left_mm, crest_right_mm;  ///< first bone contact on the flank line
   bool platform_in_view = false, apex_in_view = false;
-  bool left_flank_in_view = false, right_flank_in_view = false;
+  bool left_flank_in_view = false, right_flank_in_view = false;  ///< over half of the length
+  double visible_share = 0.0;  ///< of diameter x length, inside the exposed picture
 };
 
 struct Truth {

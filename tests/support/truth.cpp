@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "config/units.h"
+#include "tests/support/image_ops.h"
 #include "tests/support/ridge.h"
 #include "tests/support/view.h"
 #include "tests/support/world.h"
@@ -13,9 +14,11 @@ namespace {
 
 struct Canvas {
   double columns, rows, margin, bar;
+  Opening opening;
   bool holds(Point p) const {
     return p.x >= margin && p.x <= columns - 1 - margin && p.y >= std::max(margin, bar) &&
-           p.y <= rows - 1 - margin;
+           p.y <= rows - 1 - margin && opening.cone_cut(p.x, p.y) < 0.5 &&
+           !opening.in_corner(p.x, p.y);
   }
 };
 
@@ -130,6 +133,11 @@ ImplantTruth one(const Scene& scene, const View& view, const Ridge& ridge, const
   };
   t.right_flank_in_view = flank_in_view(plus_is_right ? 1.0 : -1.0);
   t.left_flank_in_view = flank_in_view(plus_is_right ? -1.0 : 1.0);
+  int seen = 0, all = 0;
+  for (double v = 0.025; v < 1.0; v += 0.05)
+    for (double u = -0.95; u < 1.0; u += 0.1, ++all)
+      seen += canvas.holds(to_image({0.5 * u * m.diameter_mm, 0, v * m.length_mm}));
+  t.visible_share = static_cast<double>(seen) / all;
   return t;
 }
 }  // namespace
@@ -147,9 +155,10 @@ Truth truth_of(const Scene& scene) {
   truth.mirrored = scene.readout.mirrored;
   truth.seed = scene.detector.seed;
   const bool turned = scene.readout.quarter_turns % 2 != 0;
-  const Canvas canvas{double(turned ? scene.detector.rows : scene.detector.columns),
-                      double(turned ? scene.detector.columns : scene.detector.rows),
-                      double(scene.readout.frame_px), double(scene.readout.bar_px)};
+  const int columns = turned ? scene.detector.rows : scene.detector.columns;
+  const int rows = turned ? scene.detector.columns : scene.detector.rows;
+  const Canvas canvas{double(columns), double(rows), double(scene.readout.frame_px),
+                      double(scene.readout.bar_px), Opening(scene, columns, rows)};
   for (const Implant& implant : scene.implants) {
     truth.implants.push_back(one(scene, view, ridge, canvas, implant));
   }

@@ -159,7 +159,7 @@ TEST(Detect, AnUndeclaredInversionIsReadAsItsNegativeAndSaid) {
   EXPECT_TRUE(said(found));
   ASSERT_EQ(found.implants.size(), 1U);
   EXPECT_FALSE(found.implants[0].possible_only);
-  EXPECT_NE(test::on({found.implants[0].shape}, turned.truth.implants[0]), nullptr);
+  EXPECT_NE(test::on({found.implants[0].shape}, turned.truth.implants[0], turned.frame), nullptr);
 
   // No implant either way: nothing is said of the grey scale.
   scene.implants.clear();
@@ -180,7 +180,7 @@ TEST(Detect, AThreadInBurntOutBoneIsFound) {
   const EitherWay found =
       detect_either_way(s.frame, s.acquisition, Rules{}.detection.least_confidence);
   EXPECT_FALSE(found.in_negative);
-  EXPECT_NE(test::on(sure(found.shapes), s.truth.implants[0]), nullptr);
+  EXPECT_NE(test::on(sure(found.shapes), s.truth.implants[0], s.frame), nullptr);
 }
 
 TEST(Detect, DegeneratePicturesGiveNothing) {

@@ -58,7 +58,7 @@ TEST(DetectRates, ImplantsAreFoundAndPlaced) {
       if (flanks == 0) continue;
       Counts& counts = flanks == 2 ? two : one;
       ++counts.there;
-      const ImplantShape* shape = on(shapes, truth);
+      const ImplantShape* shape = on(shapes, truth, s.frame);
       if (shape == nullptr) continue;
       ++counts.found;
       AxisFrame axis;

@@ -1,9 +1,9 @@
 #include "tests/pipeline/detect/detect_scenes.h"
 
-#include <cmath>
 #include <cstdlib>
 
 #include "config/rules.h"
+#include "tests/support/same_implant.h"
 
 namespace crestgate::test {
 
@@ -28,20 +28,10 @@ std::vector<ImplantShape> sure(const std::vector<ImplantShape>& shapes) {
   return out;
 }
 
-const ImplantShape* on(const std::vector<ImplantShape>& shapes,
-                       const phantom::ImplantTruth& truth) {
-  AxisFrame axis;
-  axis.origin = truth.platform_px;
-  const double dx = truth.apex_px.x - truth.platform_px.x;
-  const double dy = truth.apex_px.y - truth.platform_px.y;
-  const double length = std::hypot(dx, dy);
-  axis.apical = {dx / length, dy / length};
-  for (const ImplantShape& s : shapes) {
-    const Point p = axis.from_image(s.axis.to_image(0.0, 0.5 * s.length_px));
-    if (std::fabs(p.x) < 0.4 * truth.outer_diameter_px && p.y > -0.15 * length &&
-        p.y < 1.1 * length)
-      return &s;
-  }
+const ImplantShape* on(const std::vector<ImplantShape>& shapes, const phantom::ImplantTruth& truth,
+                       const Frame& frame) {
+  for (const ImplantShape& s : shapes)
+    if (phantom::lies_on(s, truth, frame.rows, frame.columns)) return &s;
   return nullptr;
 }
 

@@ -21,8 +21,9 @@ Seen see(const phantom::Scene& scene);
 /// Detections at or above the shipped rule's confidence (detection.least_confidence).
 std::vector<ImplantShape> sure(const std::vector<ImplantShape>& shapes);
 
-/// The detection lying on this implant, or nullptr.
-const ImplantShape* on(const std::vector<ImplantShape>& shapes, const phantom::ImplantTruth& truth);
+/// The detection lying on this implant of the picture, or nullptr.
+const ImplantShape* on(const std::vector<ImplantShape>& shapes, const phantom::ImplantTruth& truth,
+                       const Frame& frame);
 
 /// How many of `all` scenes to run: all with CRESTGATE_ALL_SCENES set, else 15 %.
 int share_of(int all);
