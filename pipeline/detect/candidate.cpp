@@ -4,6 +4,7 @@
 #include <cmath>
 #include <optional>
 
+#include "pipeline/detect/confidence.h"
 #include "pipeline/detect/ribbon.h"
 
 namespace crestgate {
@@ -15,6 +16,8 @@ constexpr int kMostRibbons = 18;
 constexpr double kCrossing = 0.9;    // cosine of the least angle between crossing implants
 constexpr double kLongRibbon = 1.5;  // length over width
 constexpr double kSameLine = 0.96;   // cosine
+constexpr double kSureThread = 0.75;
+constexpr double kManyPitches = 10.0, kLongBody = 2.0;  // beyond: no better a reading
 constexpr double kWorthRefining = 0.03;
 constexpr double kLeastConfidence = 0.1;  // below: not even a possible implant
 
@@ -46,31 +49,37 @@ std::vector<Ribbon> with_halves(const Ribbon& ribbon) {
   return parts;
 }
 
+Candidate judged(Body body, const Frame& frame, const Survey& survey,
+                 const Acquisition& acquisition) {
+  Candidate c;
+  c.body = std::move(body);
+  c.ends = find_ends(c.body, acquisition.jaw);
+  c.evidence = gather_evidence(frame, c.body, c.ends, survey, acquisition);
+  c.confidence = weigh(c.evidence);
+  const PeriodEvidence& thread = c.evidence.silhouette;
+  c.rank = c.confidence + 0.2 * thread.strength * std::min(1.0, thread.pitches / kManyPitches) +
+           0.1 * std::min(1.0, c.evidence.length_in_diameters / kLongBody);
+  return c;
+}
+
 std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
                                   const Acquisition& acquisition, const Ribbon& ribbon) {
-  Candidate c;
-  c.body = work_out_body(frame, survey.field, ribbon.axis, ribbon.half_width_px,
-                         ribbon.half_length_px, kSamplesPerRadius, ribbon.lone_side);
-  if (c.body.trace.size() == 0) return std::nullopt;
-  c.ends = find_ends(c.body, acquisition.jaw);
-  c.confidence = weigh(gather_evidence(frame, c.body, c.ends, survey, acquisition));
-  if (!(c.confidence > kWorthRefining)) return std::nullopt;
-  // Once more without what is mounted on top and without the rounding of the apex.
-  const double sense = c.ends.coronal_sense, r = c.body.radius_px;
-  Candidate again;
-  again.body = refit_body(frame, survey.field, c.body, c.ends.platform_v_px - 0.1 * sense * r,
-                          c.ends.apex_v_px + 0.3 * sense * r, kSamplesPerRadius);
-  c.evidence = gather_evidence(frame, c.body, c.ends, survey, acquisition);
-  if (again.body.trace.size() > 0) {
-    again.ends = find_ends(again.body, acquisition.jaw);
-    again.evidence = gather_evidence(frame, again.body, again.ends, survey, acquisition);
-    again.confidence = weigh(again.evidence);
-    // A misread end must not cost the implant.
-    if (again.confidence > c.confidence - 0.1) c = std::move(again);
+  Body body = work_out_body(frame, survey.field, ribbon.axis, ribbon.half_width_px,
+                            ribbon.half_length_px, kSamplesPerRadius, ribbon.lone_side);
+  if (body.trace.size() == 0) return std::nullopt;
+  Candidate best = judged(std::move(body), frame, survey, acquisition);
+  if (!(best.confidence > kWorthRefining)) return std::nullopt;
+  // Once more without what is mounted on top and without the rounding of the apex; a misread end
+  // must not cost the implant.
+  const double sense = best.ends.coronal_sense, r = best.body.radius_px;
+  body = refit_body(frame, survey.field, best.body, best.ends.platform_v_px - 0.1 * sense * r,
+                    best.ends.apex_v_px + 0.3 * sense * r, kSamplesPerRadius);
+  if (body.trace.size() > 0) {
+    Candidate again = judged(std::move(body), frame, survey, acquisition);
+    if (again.rank > best.rank) best = std::move(again);
   }
-  if (!(c.confidence >= kLeastConfidence)) return std::nullopt;
-  c.rank = c.confidence + 0.2 * c.evidence.silhouette.strength;
-  return c;
+  if (!(best.confidence >= kLeastConfidence)) return std::nullopt;
+  return best;
 }
 
 /// Two implants of one mouth are of like metal and threaded alike: beside a sure thread, a body
@@ -78,7 +87,7 @@ std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
 void compare_metal(std::vector<Candidate>* found) {
   double level = 0.0;
   for (const Candidate& c : *found)
-    if (c.confidence > 0.8 && thread_of(c.evidence) > 0.8)
+    if (c.confidence > 0.8 && thread_of(c.evidence) > kSureThread)
       level = std::max(level, c.evidence.level);
   for (Candidate& c : *found) {
     const double share = c.evidence.level / std::max(level, 1e-9);
@@ -95,7 +104,7 @@ bool overlap(const Candidate& a, const Candidate& b) {
   const FlankTrace &ta = a.body.trace, &tb = b.body.trace;
   const Point da = ta.axis.apical, db = tb.axis.apical;
   if (std::fabs(da.x * db.x + da.y * db.y) < kCrossing &&
-      std::min(thread_of(a.evidence), thread_of(b.evidence)) > 0.8)
+      std::min(thread_of(a.evidence), thread_of(b.evidence)) > kSureThread)
     return false;
   const double middle = 0.5 * (b.ends.platform_v_px + b.ends.apex_v_px);
   const Point p = ta.axis.from_image(tb.axis.to_image(0.0, middle));

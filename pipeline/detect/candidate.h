@@ -15,7 +15,7 @@ struct Candidate {
   Ends ends;
   Evidence evidence;
   double confidence = 0.0;
-  double rank = 0.0;  ///< confidence, and among equals the better serration
+  double rank = 0.0;  ///< confidence, among equals better serration and longer stretch
 };
 
 /// Best first; at least 0.1 confident.

@@ -1,5 +1,5 @@
-// Is this body an implant? Independent pieces of evidence, each from what an implant is (size,
-// metal, symmetry, a thread with one pitch or straight turned flanks), weighed into a confidence.
+// Is this body an implant? Independent pieces of evidence, each from what an implant is: size,
+// metal, symmetry, a thread with one pitch or straight turned flanks. Weighed in confidence.h.
 #pragma once
 #include <optional>
 
@@ -32,22 +32,21 @@ struct Evidence {
   double solidity = 0.0;      ///< darkest tenth of its rows over their median, above outside
   PeriodEvidence silhouette;  ///< serration of the flanks
   double serration_depth = 0.0;  ///< amplitude of the better flank / radius
-  PeriodEvidence stripes;        ///< of the grey values
-  double ripple = 0.0;           ///< robust sd of the less straight flank about its line / radius
-  double rim_balance = 0.0;      ///< darker rim over brighter rim, above the surroundings
-  double asymmetry = 0.0;        ///< robust sd of the mid points about the axis / radius
-  bool one_flank = false;        ///< the other is out of view: width and symmetry unknown
-  double visible_share = 1.0;    ///< of the width inside the picture
+  double flank_agreement = 0.0;  ///< amplitude of the fainter flank over the better one
+  /// Crests of one flank against the other's, pitches from the nearer of 0 and 1/2, where a thread
+  /// has them (even and odd starts, design.md section 3); chance gives up to 1/4.
+  double starts_misfit = 0.0;
+  PeriodEvidence stripes;      ///< of the grey values
+  double ripple = 0.0;         ///< robust sd of the less straight flank about its line / radius
+  double narrowest = 1.0;      ///< width of its narrowest tenth over its diameter
+  double core_over_rim = 1.0;  ///< core over the rims, above the surroundings: metal 1, a root more
+  double rim_balance = 0.0;    ///< darker rim over brighter rim, above the surroundings
+  double asymmetry = 0.0;      ///< robust sd of the mid points about the axis / radius
+  bool one_flank = false;      ///< the other is out of view: width and symmetry unknown
+  double visible_share = 1.0;  ///< of the width inside the picture
 };
 
 Evidence gather_evidence(const Frame& frame, const Body& body, const Ends& ends,
                          const Survey& survey, const Acquisition& acquisition);
-
-/// 0 no thread .. 1 silhouette and grey values show the same one.
-double thread_of(const Evidence& evidence);
-
-/// Confidence 0..1. The weights of the two-flank case are a logistic regression over candidates of
-/// phantom scenes (seeds 50000-50199), the ramps inside it are physical limits.
-double weigh(const Evidence& evidence);
 
 }  // namespace crestgate
