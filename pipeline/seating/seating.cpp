@@ -245,6 +245,9 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   const double structure_mm = structure_sd_mm(in);
   Side minus = side_of(fit->shape.gap_minus_px, fit->gap_minus_sd_px, structure_mm, in.mm_per_px);
   Side plus = side_of(fit->shape.gap_plus_px, fit->gap_plus_sd_px, structure_mm, in.mm_per_px);
+  // Parts cannot overlap: a negative gap is the model's own error at this joint, on either side.
+  const double overlap_mm = std::max(0.0, -std::min(minus.gap_mm, plus.gap_mm));
+  for (Side* side : {&minus, &plus}) side->sd_mm = std::hypot(side->sd_mm, overlap_mm);
   JointShape closed = fit->shape;
   closed.gap_minus_px = closed.gap_plus_px = 0.0;
   const GapLimit limit =
