@@ -16,8 +16,6 @@ constexpr int kMostRibbons = 18;
 constexpr double kCrossing = 0.9;    // cosine of the least angle between crossing implants
 constexpr double kLongRibbon = 1.5;  // length over width
 constexpr double kSameLine = 0.96;   // cosine
-constexpr double kRefitMayLose =
-    0.1;  // of rank: without the mounted part axis and radius are truer
 constexpr double kSureThread = 0.75;
 constexpr double kManyPitches = 10.0, kLongBody = 2.0;  // beyond: no better a reading
 constexpr double kWorthRefining = 0.03;
@@ -78,7 +76,7 @@ std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
                     best.ends.apex_v_px + 0.3 * sense * r, kSamplesPerRadius);
   if (body.trace.size() > 0) {
     Candidate again = judged(std::move(body), frame, survey, acquisition);
-    if (again.rank > best.rank - kRefitMayLose) best = std::move(again);
+    if (again.rank > best.rank) best = std::move(again);
   }
   if (!(best.confidence >= kLeastConfidence)) return std::nullopt;
   return best;
