@@ -53,6 +53,9 @@ Language::Texts english_of_pipeline() {
        "crestal bone loss resolved at implant {site} ({side}), {change} since {date}"},
       {"finding.gain",
        "crestal bone gain resolved at implant {site} ({side}), {change} since {date}"},
+      {"finding.processing",
+       "image processing changed between this image and that of {date}: look at grey values with "
+       "care"},
       {"finding.early", "{finding}, within the early remodelling period"},
       // Rules and what came of them
       {"outcome.within", "within the limit"},
@@ -251,8 +254,10 @@ Language::Texts english_of_pipeline() {
       {"pair.rest",
        "the implant's outlines do not lie on each other: {difference} mm left (limit {limit})"},
       {"pair.no_threads", "no threads to register by: platform laid on platform"},
-      {"pair.grey_matched",
-       "processing or exposure changed between the images: grey values were matched"},
+      {"pair.processing", "processing changed between the images: {what}"},
+      {"pair.processing_grey",
+       "the map between their grey values departs from a straight line by {bend} of the range"},
+      {"pair.processing_stated", "{attribute} is '{now}' now, '{before}' in the baseline"},
       {"pair.grey_not_matched", "grey values cannot be matched: too little in common"},
       {"pair.level_now", "this image: {why}"},
       {"pair.level_before", "baseline: {why}"},

@@ -20,6 +20,7 @@ Language::Texts english_of_report() {
       {"headline.sized", "{finding}: {size}"},
       {"headline.on_side", "{finding}, {side}"},
       {"headline.bone_change", "Bone level changed at implant {site}"},
+      {"headline.processing", "Image processing changed since the baseline"},
       {"sub.check_seating", "Check seating before the patient leaves."},
       {"sub.placement", "Two-dimensional: says nothing about facial-lingual clearance."},
       {"sub.inferred", "Why the image was taken is not stated; judged as {intent}."},

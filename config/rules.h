@@ -120,6 +120,8 @@ struct Rules {
     double largest_registration_rest_mm = 0.08;  ///< rms left after laying implant on implant
     int early_period_months = 12;                ///< remodelling until here, loss after
     double largest_yearly_loss_mm = 0.2;         ///< after the early period
+    double largest_tone_bend = 0.02;  ///< share of the grey range, beyond the bend's own U
+    bool stated_processing = true;    ///< a difference the headers state counts as well
     bool subtraction_picture = true;
   } follow_up;
   struct {

@@ -289,6 +289,20 @@ std::vector<Key<Rules>> comparison_keys() {
                  CRESTGATE_FIELD(follow_up.largest_yearly_loss_mm),
                  "Loss per year beyond which a resolved change is named in the advice.",
                  "Less than 0.2 mm a year: Int J Oral Maxillofac Implants 1986;1:11."),
+      row<Rules>("follow_up.largest_tone_bend", number("", 0.005, 0.5),
+                 CRESTGATE_FIELD(follow_up.largest_tone_bend),
+                 "Processing is said to have changed between the two images when the map between "
+                 "their grey values departs from a straight line by more than this share of the "
+                 "range and its own uncertainty together.",
+                 "Value of this project: other exposure, bone and projection bent it by less on "
+                 "rendered pairs, a gamma of 0.75 or 1.35 by more (DEVELOPERS.md)."),
+      row<Rules>("follow_up.stated_processing", plain(Kind::boolean),
+                 CRESTGATE_FIELD(follow_up.stated_processing),
+                 "A difference the headers state counts as changed processing too: software "
+                 "versions, processing function, device processing, intensity relationship, "
+                 "presentation intent.",
+                 "A new software version is the usual way processing changes unnoticed; set false "
+                 "where versions change without the images."),
       row<Rules>("follow_up.subtraction_picture", plain(Kind::boolean),
                  CRESTGATE_FIELD(follow_up.subtraction_picture),
                  "A second picture: baseline, follow-up laid on it, and their difference.",

@@ -228,6 +228,13 @@ Json change_json(const CrestChange& c) {
           {"budget", budget_json(c.budget)}};
 }
 
+Json processing_json(const Comparison& c) {
+  Json stated = Json::array();
+  for (const StatedDifference& d : c.stated_processing)
+    stated.push_back({{"attribute", d.attribute}, {"now", d.now}, {"before", d.before}});
+  return {{"state", processing_state_name(c.processing)}, {"stated", stated}};
+}
+
 Json comparisons_json(const Analysis& a, const ReportContext* visit) {
   Json list = Json::array();
   for (const Comparison& c : a.comparisons) {
@@ -245,6 +252,8 @@ Json comparisons_json(const Analysis& a, const ReportContext* visit) {
            {"in_plane_difference_deg", number(i.in_plane_difference_deg)},
            {"scale_ratio", number(i.scale_ratio)},
            {"registration_rest_mm", number(i.registration_rest_mm)},
+           {"tone_bend", number(i.tone_bend)},
+           {"tone_bend_expanded_uncertainty", number(i.tone_bend_expanded_uncertainty)},
            {"crest",
             {{"left", change_json(i.crest.left)}, {"right", change_json(i.crest.right)}}}});
     list.push_back({{"state", comparison_state_name(c.state)},
@@ -255,6 +264,7 @@ Json comparisons_json(const Analysis& a, const ReportContext* visit) {
                     {"chosen_as", text_or_null(c.chosen_as)},
                     {"years", number(c.years)},
                     {"early_period", c.early_period},
+                    {"processing", processing_json(c)},
                     {"reasons", c.reasons},
                     {"implants", implants}});
   }

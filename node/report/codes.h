@@ -142,6 +142,8 @@ inline constexpr CodedConcept kSizeRatio{"CG-130", kPrivateScheme,
                                          "Size of the implant over that in the baseline"};
 inline constexpr CodedConcept kOutlineRest{
     "CG-131", kPrivateScheme, "Distance of the implant's outlines laid on each other, rms"};
+inline constexpr CodedConcept kToneBend{
+    "CG-132", kPrivateScheme, "Bend of the grey values' map to the baseline, share of range"};
 // Private: concepts and values of evaluations
 inline constexpr CodedConcept kVerdict{"CG-201", kPrivateScheme,
                                        "Usability for the stated question"};
@@ -154,6 +156,7 @@ inline constexpr CodedConcept kNoGapVisible{"CG-211", kPrivateScheme, "no gap vi
 inline constexpr CodedConcept kGapVisible{"CG-212", kPrivateScheme, "gap visible"};
 inline constexpr CodedConcept kBoneChange{"CG-213", kPrivateScheme, "bone change resolved"};
 inline constexpr CodedConcept kOtherFinding{"CG-214", kPrivateScheme, "other finding, see text"};
+inline constexpr CodedConcept kProcessingChanged{"CG-215", kPrivateScheme, "processing changed"};
 inline constexpr CodedConcept kReason{"CG-220", kPrivateScheme, "Rule applied"};
 inline constexpr CodedConcept kCaution{"CG-221", kPrivateScheme, "Caution"};
 inline constexpr CodedConcept kComparison{"CG-222", kPrivateScheme,
@@ -186,6 +189,10 @@ inline constexpr CodedConcept kIdentityNotCertain{"CG-241", kPrivateScheme,
                                                   "identity not certain, not compared"};
 inline constexpr CodedConcept kNewBaseline{"CG-242", kPrivateScheme, "new baseline"};
 inline constexpr CodedConcept kPending{"CG-243", kPrivateScheme, "pending"};
+inline constexpr CodedConcept kProcessing{"CG-244", kPrivateScheme,
+                                          "Processing of this image and of the earlier one"};
+inline constexpr CodedConcept kNoChangeSeen{"CG-245", kPrivateScheme, "no change seen"};
+inline constexpr CodedConcept kNotKnown{"CG-246", kPrivateScheme, "not known"};
 // Private: methods and derivations
 inline constexpr CodedConcept kSilhouetteMethod{"CG-301", kPrivateScheme,
                                                 "Automatic measurement on the implant's image"};

@@ -159,6 +159,8 @@ std::vector<Number> comparison_numbers(const Implant& implant, const GroupContex
       numbers.push_back({codes::kTurnDifference, codes::kDegree, pair.in_plane_difference_deg, 1});
       numbers.push_back({codes::kSizeRatio, codes::kRatio, pair.scale_ratio, 3});
       numbers.push_back({codes::kOutlineRest, codes::kMillimetre, pair.registration_rest_mm, 3});
+      numbers.push_back({codes::kToneBend, codes::kRatio, pair.tone_bend, 3,
+                         pair.tone_bend_expanded_uncertainty});
     }
   return numbers;
 }
@@ -246,6 +248,7 @@ DSRCodedEntryValue verdict_code(Verdict verdict) {
 DSRCodedEntryValue finding_code(const std::string& kind) {
   if (kind == codes::kGapVisible.meaning) return entry(codes::kGapVisible);
   if (kind == codes::kBoneChange.meaning) return entry(codes::kBoneChange);
+  if (kind == codes::kProcessingChanged.meaning) return entry(codes::kProcessingChanged);
   return entry(codes::kOtherFinding);
 }
 

@@ -127,6 +127,18 @@ const CodedConcept& state_code(Comparison::State state) {
   return codes::kNotComparable;
 }
 
+const CodedConcept& processing_code(ProcessingState state) {
+  switch (state) {
+    case ProcessingState::changed:
+      return codes::kProcessingChanged;
+    case ProcessingState::no_change_seen:
+      return codes::kNoChangeSeen;
+    case ProcessingState::not_known:
+      break;
+  }
+  return codes::kNotKnown;
+}
+
 OFCondition add_reasons_and_cautions(MeasurementReport& report, const GroupContext& context) {
   OFCondition result = EC_Normal;
   const Language& text = context.text;
@@ -139,9 +151,13 @@ OFCondition add_reasons_and_cautions(MeasurementReport& report, const GroupConte
   if (!context.analysis.comparison_pending.empty())
     keep_first(result, report.addQualitativeEvaluation(entry(codes::kComparisonState),
                                                        entry(codes::kPending)));
-  for (const Comparison& comparison : context.analysis.comparisons)
+  for (const Comparison& comparison : context.analysis.comparisons) {
     keep_first(result, report.addQualitativeEvaluation(entry(codes::kComparisonState),
                                                        entry(state_code(comparison.state))));
+    keep_first(result,
+               report.addQualitativeEvaluation(entry(codes::kProcessing),
+                                               entry(processing_code(comparison.processing))));
+  }
   for (const std::string& line : compared)
     keep_first(result, add_text(report, codes::kComparison, line, context.shared));
   if (compared.empty()) {

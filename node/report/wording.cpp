@@ -70,6 +70,8 @@ std::string finding_main(const Analysis& analysis, const Finding& finding, const
     main = text.get("headline.bone_change", {{"site", site}});
     if (const CrestChange* change = implant ? newest_change(analysis, finding) : nullptr)
       main = text.get("headline.sized", {{"finding", main}, {"size", change_words(*change, text)}});
+  } else if (finding.kind == "processing changed") {
+    return text.get("headline.processing");
   } else {
     return finding.text.empty() ? finding.kind : finding.text;
   }

@@ -8,13 +8,12 @@
 #include "pipeline/followup/comparability.h"
 #include "pipeline/followup/crest_change.h"
 #include "pipeline/followup/identity.h"
+#include "pipeline/followup/processing_change.h"
 #include "pipeline/image/advice.h"
 #include "pipeline/image/site.h"
 
 namespace crestgate {
 namespace {
-
-constexpr double kBend = 0.06;  // of the range: beyond, the processing was changed
 
 void append(std::vector<std::string>& to, const std::vector<std::string>& from) {
   to.insert(to.end(), from.begin(), from.end());
@@ -59,8 +58,9 @@ bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, con
   if (!tones) {
     say(rules.words.get("pair.grey_not_matched"));
     comparable = false;
-  } else if (tones->bend > kBend) {
-    say(rules.words.get("pair.grey_matched"));
+  } else {
+    pair.tone_bend = tones->bend;
+    pair.tone_bend_expanded_uncertainty = tones->bend_expanded_uncertainty;
   }
   if (comparable) {
     const Frame harmonious = harmonised(now.frame, before.frame, *tones);
@@ -156,6 +156,7 @@ Compared compare_with(const ComparisonInput& now, const ComparisonInput& before,
     c.state = Comparison::State::identity_not_certain;
     return out;
   }
+  c.stated_processing = stated_differences(now.analysis.acquisition, before.analysis.acquisition);
   Comparability headers =
       compare_acquisition(now.analysis.acquisition, before.analysis.acquisition, text);
   append(c.reasons, headers.refusals);
@@ -206,6 +207,7 @@ void settle_comparisons(Analysis& analysis, const Rules& rules) {
         add_rate_reason(analysis, comparison, pair.implant, c, left ? "left" : "right", rules);
       }
   }
+  settle_processing(analysis, rules);
   lead_advice_with_findings(analysis);
   if (!compared) return;
   const std::string not_compared = rules.words.get("reason.not_compared");

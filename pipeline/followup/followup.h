@@ -24,8 +24,8 @@ struct Compared {
 Compared compare_with(const ComparisonInput& now, const ComparisonInput& before,
                       const Rules& rules);
 
-/// Holm over all sites, then findings ('bone change resolved'), reasons and advice of `analysis`,
-/// whose `comparisons` have been filled.
+/// Holm over all sites, then findings ('bone change resolved', 'processing changed'), reasons and
+/// advice of `analysis`, whose `comparisons` have been filled.
 void settle_comparisons(Analysis& analysis, const Rules& rules);
 
 /// Years between two dates YYYYMMDD..., if both are dates.

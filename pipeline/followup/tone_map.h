@@ -19,6 +19,8 @@ struct ToneMap {
   /// Largest departure of the map from a straight line, as a share of the baseline's range: a
   /// change of processing rather than of brightness and contrast.
   double bend = 0.0;
+  /// k = 2, of the bend: by leaving out parts of the area; unset where too few are left.
+  std::optional<double> bend_expanded_uncertainty;
   double operator()(double grey) const;
 };
 

@@ -36,6 +36,9 @@ struct Acquisition {
   std::optional<double> source_to_detector_mm, source_to_patient_mm, magnification;
   std::optional<double> kvp, exposure_uas;
   bool for_presentation = true;
+  /// DICOM keyword -> what the header says of how stored values were made (read/header.cpp lists
+  /// them); windows are left out: they change the display, not the stored values.
+  std::map<std::string, std::string> processing_facts;
   bool burned_in_annotation = false;
   /// DICOM keyword -> text of the attributes intent rules may look at (StudyDescription,
   /// SeriesDescription, RequestedProcedureDescription, ReasonForTheRequestedProcedure, ...).

@@ -133,7 +133,7 @@ struct CrestLevel {
 };
 
 struct Finding {
-  std::string kind;                 ///< "gap visible", "bone change resolved", ...
+  std::string kind;                 ///< "gap visible", "bone change resolved", "processing changed"
   int implant = 0;
   std::string side;                 ///< "left", "right" or empty
   std::string text;

@@ -53,7 +53,30 @@ struct ImplantComparison {
   std::optional<double> vertical_angle_difference_deg, in_plane_difference_deg;
   std::optional<double> scale_ratio;           ///< follow-up / baseline, implant's size in mm
   std::optional<double> registration_rest_mm;  ///< rms distance of the outlines
+  /// Largest departure of the grey values' map from a straight line, share of the baseline's range.
+  std::optional<double> tone_bend, tone_bend_expanded_uncertainty;
   LeftRight<CrestChange> crest;
+};
+
+/// Whether both images were processed alike; `no_change_seen`: as far as grey values and header
+/// tell (sharpening alone bends no grey value).
+enum class ProcessingState { not_known, no_change_seen, changed };
+inline const char* processing_state_name(ProcessingState s) {
+  switch (s) {
+    case ProcessingState::changed:
+      return "changed";
+    case ProcessingState::no_change_seen:
+      return "no change seen";
+    case ProcessingState::not_known:
+      return "not known";
+  }
+  return "not known";
+}
+
+/// A fact of the processing that both headers state, differently.
+struct StatedDifference {
+  std::string attribute;  ///< DICOM keyword
+  std::string now, before;
 };
 
 struct Comparison {
@@ -70,6 +93,8 @@ struct Comparison {
   std::optional<double> years;       ///< between the two images
   bool early_period = false;         ///< within the rule's early remodelling period
   std::vector<std::string> reasons;  ///< refusals and limits, in plain words
+  ProcessingState processing = ProcessingState::not_known;
+  std::vector<StatedDifference> stated_processing;
   std::vector<ImplantComparison> implants;
 };
 inline const char* comparison_state_name(Comparison::State s) {

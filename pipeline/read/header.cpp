@@ -119,6 +119,19 @@ void read_geometry(DcmItem& d, Acquisition& out) {
   out.exposure_uas = positive(DCM_ExposureInuAs);
 }
 
+void read_processing(DcmItem& d, Acquisition& out) {
+  const std::pair<const char*, DcmTagKey> facts[] = {
+      {"SoftwareVersions", DCM_SoftwareVersions},
+      {"AcquisitionDeviceProcessingDescription", DCM_AcquisitionDeviceProcessingDescription},
+      {"AcquisitionDeviceProcessingCode", DCM_AcquisitionDeviceProcessingCode},
+      {"ProcessingFunction", DCM_ProcessingFunction},
+      {"PixelIntensityRelationship", DCM_PixelIntensityRelationship},
+      {"PresentationIntentType", DCM_PresentationIntentType}};
+  for (const auto& [keyword, tag] : facts)
+    if (const std::string value = text_of(d, tag); !value.empty())
+      out.processing_facts[keyword] = value.substr(0, kLongestReason);
+}
+
 struct Pair {
   double row = 0, column = 0;
 };
@@ -163,6 +176,7 @@ Acquisition read_acquisition(DcmItem& dataset) {
   read_anatomy(dataset, out);
   read_geometry(dataset, out);
   out.for_presentation = text_of(dataset, DCM_PresentationIntentType) != "FOR PROCESSING";
+  read_processing(dataset, out);
   out.burned_in_annotation = text_of(dataset, DCM_BurnedInAnnotation) == "YES";
   collect_reasons(dataset, out.reason_texts);
   for (DcmItem* request : items_of(dataset, DCM_RequestAttributesSequence))

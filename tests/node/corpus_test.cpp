@@ -235,6 +235,9 @@ TEST_F(Corpus, AComparisonIsCodedInItsReportAndInTheJson) {
   EXPECT_EQ(comparison["baseline_report_sop_instance_uid"], "2.25.8103");
   const Json& left = comparison["implants"][0]["crest"]["left"];
   EXPECT_EQ(left["state"], "resolved: loss") << comparison;
+  EXPECT_EQ(comparison["processing"]["state"], "no change seen") << comparison;
+  EXPECT_EQ(comparison["processing"]["stated"], Json::array());
+  EXPECT_GT(comparison["implants"][0]["tone_bend_expanded_uncertainty"].get<double>(), 0.0);
   EXPECT_NEAR(left["change_mm"].get<double>(), 1.2, left["expanded_uncertainty_mm"].get<double>());
 
   const fs::path report = objects() / "follow-up-0compared-0-structured-report.dcm";
@@ -252,6 +255,8 @@ TEST_F(Corpus, AComparisonIsCodedInItsReportAndInTheJson) {
   EXPECT_LT(at("(371884006,SCT,", loss), next);
   EXPECT_LT(at("IMAGE:(121079,DCM,\"Baseline\")=(DXo image,\"2.25.8101\")", loss), next);
   at("(CG-233,99CRESTGATE,\"Change of crestal bone since the baseline, left side\")=(CG-235");
+  at("(CG-244,99CRESTGATE,\"Processing of this image and of the earlier one\")=(CG-245");
+  at("NUM:(CG-132,99CRESTGATE");
   const Outcome whole = run("dcmdump " + report.string());
   const std::size_t evidence = whole.output.find("PertinentOtherEvidenceSequence");
   ASSERT_NE(evidence, std::string::npos) << whole.output;

@@ -76,6 +76,20 @@ class Archive {
     }
     return found;
   }
+  /// Texts of every key object note.
+  std::vector<std::string> notes() const {
+    std::vector<std::string> found;
+    for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
+      DcmFileFormat dicom;
+      OFString modality;
+      if (dicom.loadFile(file.path().c_str()).bad()) continue;
+      dicom.getDataset()->findAndGetOFString(DCM_Modality, modality);
+      std::ostringstream text;
+      dicom.getDataset()->print(text, 0);
+      if (modality == "KO") found.push_back(text.str());
+    }
+    return found;
+  }
   int pictures() const {
     int n = 0;
     for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
@@ -171,6 +185,33 @@ TEST_F(FollowUpPath, TheComparisonIsInTheReportAndInAPicture) {
   EXPECT_TRUE(holds(report, "within measurement error")) << report;
   EXPECT_TRUE(holds(report, "the crest would move by")) << report;  // under other grey values
   EXPECT_EQ(archive.pictures(), 1);
+}
+
+/// Live: one note 'of interest' on the image whose processing changed, none on the other.
+TEST_F(FollowUpPath, ChangedProcessingIsSaidAndNoted) {
+  node.kill_hard();
+  node.write_rules(
+      "mode: live\nalerts: {largest_image_age_days: 3650}\n"
+      "commissioning: {by: A, date: 2026-01-01, own_images: 60, agreement_percent: 95, detectors: "
+      "[SENSOR-1]}\n"
+      "intents:\n  - {attribute: StudyDescription, contains: bone check, intent: follow-up}\n");
+  ASSERT_TRUE(node.start(archive.port()));
+  follow_up(site("20260112", "2.25.7002"));
+  phantom::Scene other = site("20260113", "2.25.7021");
+  other.processing.gamma = 1.5;
+  follow_up(other);
+  ASSERT_TRUE(settled()) << node.log();
+  const std::string same = only_report("2.25.7002"), changed = only_report("2.25.7021");
+  EXPECT_TRUE(holds(same, "no change seen")) << same << node.log();
+  EXPECT_FALSE(holds(same, "processing changed")) << same;
+  EXPECT_TRUE(holds(changed, "CG-215")) << changed;
+  EXPECT_TRUE(holds(changed, "processing changed between the images: the map between their grey"))
+      << changed;
+  const auto notes = archive.notes();
+  ASSERT_EQ(notes.size(), 1U);
+  EXPECT_TRUE(holds(notes[0], "[2.25.7021]")) << notes[0];
+  EXPECT_TRUE(holds(notes[0], "113000")) << notes[0];
+  EXPECT_TRUE(holds(notes[0], "Image processing changed since the baseline")) << notes[0];
 }
 
 SearchKeys keys_of(const std::string& tooth, Baseline baseline) {

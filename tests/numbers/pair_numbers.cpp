@@ -7,11 +7,8 @@
 #include <set>
 
 #include "pipeline/followup/followup.h"
-#include "pipeline/inspect.h"
-#include "tests/numbers/case.h"
+#include "tests/numbers/pair_scenes.h"
 #include "tests/numbers/statistics.h"
-#include "tests/support/random_parts.h"
-#include "tests/support/random_scene.h"
 
 namespace crestgate::numbers {
 namespace {
@@ -23,78 +20,7 @@ struct Wanted {
 constexpr Wanted kWanted[] = {{"jig", 0.0, 0.0}, {"jig", 0.1, 0.3},      {"jig", 0.6, 0.2},
                               {"jig", 0.3, 1.0}, {"freehand", 0.0, 0.0}, {"freehand", 0.6, 0.3}};
 
-/// A site as one would follow it up: one implant, platform in view, a part narrower than it or
-/// none.
-phantom::Scene baseline_scene(std::uint64_t seed) {
-  phantom::Draw draw;
-  draw.vertical_angle_deg = {-3.0, 3.0};
-  draw.cut_share = draw.second_implant_share = draw.motion_share = draw.clipped_share = 0.0;
-  draw.mirrored_share = draw.unthreaded_share = draw.artefact_share = 0.0;
-  phantom::Scene s = phantom::random_scene(seed, draw);
-  s.readout.quarter_turns = 0;
-  s.identity.tooth = "46";
-  s.identity.laterality = "R";
-  s.identity.jaw = "mandible";
-  s.identity.date = "20240110";
-  s.identity.sop_uid = "2.25." + std::to_string(seed * 1000 + 1);
-  auto& implant = s.implants[0];
-  implant.gap = {};
-  if (implant.abutment.form != phantom::AbutmentForm::none)
-    implant.abutment.base_diameter_mm =
-        std::min(implant.abutment.base_diameter_mm, implant.platform_diameter_mm - 0.5);
-  return s;
-}
-
-phantom::Scene follow_up_scene(const phantom::Scene& baseline, std::uint64_t seed, int number,
-                               const Wanted& wanted) {
-  phantom::Scene s = baseline;
-  phantom::Random r(seed * 7919 + static_cast<std::uint64_t>(number));
-  s.detector.noise_seed = seed * 100 + static_cast<std::uint64_t>(number) + 2;
-  s.bone.crest_left_mm += wanted.left_mm;
-  s.bone.crest_right_mm += wanted.right_mm;
-  const bool jig = std::string(wanted.setting) == "jig";
-  const double turn = jig ? 1.0 : 8.0;
-  s.beam.vertical_angle_deg += r.uniform(-turn, turn);
-  s.beam.horizontal_angle_deg += r.uniform(-turn, turn);
-  s.beam.in_plane_turn_deg += r.uniform(-turn, turn);
-  s.beam.detector_tilt_deg += r.uniform(-turn, turn) * 0.5;
-  s.beam.source_to_site_mm *= r.uniform(jig ? 0.98 : 0.9, jig ? 1.02 : 1.1);
-  s.beam.site_to_detector_mm *= r.uniform(jig ? 0.98 : 0.8, jig ? 1.02 : 1.2);
-  s.exposure.level = std::min(0.95, s.exposure.level * r.uniform(0.85, 1.15));
-  s.identity.date = "20260110";
-  s.identity.sop_uid = "2.25." + std::to_string(seed * 1000 + 10 + static_cast<unsigned>(number));
-  return s;
-}
-
-struct Seen {
-  phantom::Truth truth;
-  Frame frame;
-  Case result;
-};
-
-Seen see(const phantom::Scene& scene) {
-  Seen seen;
-  const phantom::Rendered rendered = phantom::render(scene);
-  seen.frame = phantom::to_frame(rendered);
-  seen.result.scene = scene;
-  seen.result.truth = seen.truth = rendered.truth;
-  Acquisition a;
-  a.patient_id = scene.identity.patient_id;
-  a.issuer_of_patient_id = scene.identity.issuer_of_patient_id;
-  a.birth_date = scene.identity.birth_date;
-  a.teeth = {scene.identity.tooth};
-  a.image_laterality = scene.identity.laterality;
-  a.content_date = scene.identity.date;
-  a.detector_id = scene.identity.detector_id;
-  a.device_serial = scene.identity.serial;
-  a.spacing = {scene.detector.pixel_mm, scene.detector.pixel_mm, "imager"};
-  a.source_to_detector_mm = scene.beam.source_to_site_mm + scene.beam.site_to_detector_mm;
-  a.source_to_patient_mm = scene.beam.source_to_site_mm;
-  seen.result.analysis = inspect(seen.frame, a, Rules{});
-  return seen;
-}
-
-void add_sites(const Seen& before, const Seen& now, std::uint64_t seed, int pair,
+void add_sites(const SeenSite& before, const SeenSite& now, std::uint64_t seed, int pair,
                const char* setting, std::vector<PairSite>& sites) {
   const Implant* a = now.result.found(0);
   const Implant* b = before.result.found(0);
@@ -180,15 +106,16 @@ std::vector<PairSite> pair_sites(std::uint64_t first, int count) {
   std::vector<PairSite> sites;
   int pair = 0;
   for (std::uint64_t seed = first; seed < first + static_cast<std::uint64_t>(count); ++seed) {
-    const phantom::Scene scene = baseline_scene(seed);
-    const Seen before = see(scene);
+    const phantom::Scene scene = site_scene(seed);
+    const SeenSite before = see_site(scene);
     int number = 0;
     for (const Wanted& wanted : kWanted) {
-      const Seen now = see(follow_up_scene(scene, seed, number++, wanted));
+      const SeenSite now = see_site(
+          follow_up_scene(scene, seed, number++, wanted.setting, wanted.left_mm, wanted.right_mm));
       add_sites(before, now, seed, pair++, wanted.setting, sites);
       if (std::string(wanted.setting) != "freehand" || wanted.left_mm != 0) continue;
       // The same exposure on a detector of another name and pixel.
-      Seen other = now;
+      SeenSite other = now;
       other.result.analysis.acquisition.detector_id = "SENSOR-2";
       add_sites(before, other, seed, pair++, "other detector", sites);
     }

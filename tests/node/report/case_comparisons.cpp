@@ -68,6 +68,22 @@ void add_comparisons(std::vector<Case>& cases) {
   }
   c.context.subtractions = {picture};
   cases.push_back(c);
+  Case changed_processing = c;
+  changed_processing.name = "follow-up-other-processing";
+  changed_processing.analysis.comparisons[0].processing = ProcessingState::changed;
+  changed_processing.analysis.comparisons[0].stated_processing = {
+      {"SoftwareVersions", "4.1", "4.0"}};
+  changed_processing.analysis.comparisons[0].reasons = {
+      "processing changed between the images: SoftwareVersions is '4.1' now, '4.0' in the "
+      "baseline"};
+  changed_processing.analysis.comparisons[0].implants[0].tone_bend = 0.071;
+  changed_processing.analysis.comparisons[0].implants[0].tone_bend_expanded_uncertainty = 0.006;
+  changed_processing.analysis.findings = {
+      {"processing changed", 1, "",
+       "image processing changed between this image and that of 2024-01-10: look at grey values "
+       "with care"}};
+  lead_advice_with_findings(changed_processing.analysis);
+  cases.push_back(changed_processing);
   c.name = "follow-up-of-two-baselines";
   comparison.baseline_uid = "2.25.65";
   comparison.baseline_date = "20250110";

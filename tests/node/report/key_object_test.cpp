@@ -98,6 +98,13 @@ TEST(KeyObject, AFindingSaysOfInterestWhateverTheVerdict) {
   EXPECT_EQ(notes(named("gap-and-tilt")), (Lines{"113010 111209", "113000"}));
 }
 
+TEST(KeyObject, ChangedProcessingIsAFindingAndSaysOfInterest) {
+  EXPECT_EQ(notes(named("follow-up-other-processing")), (Lines{"113000"}));
+  Case c = named("follow-up-other-processing");
+  c.rules.mode = Mode::trial;
+  EXPECT_TRUE(notes(c).empty());
+}
+
 TEST(KeyObject, NoNoteWithoutNeed) {
   EXPECT_TRUE(notes(named("usable-seating")).empty());
   EXPECT_TRUE(notes(named("no-implant")).empty());

@@ -109,6 +109,23 @@ TEST(Header, OrientationFlipDistancesAndReasons) {
   EXPECT_EQ(a.reason_texts.count("PatientComments"), 0U);
 }
 
+TEST(Header, ProcessingFactsAreThoseOfTheStoredValues) {
+  DcmItem d;
+  EXPECT_TRUE(read_acquisition(d).processing_facts.empty());
+  d.putAndInsertString(DCM_SoftwareVersions, "4.1");
+  d.putAndInsertString(DCM_ProcessingFunction, "endo");
+  d.putAndInsertString(DCM_PixelIntensityRelationship, "LOG");
+  d.putAndInsertString(DCM_AcquisitionDeviceProcessingDescription, "edge 2 ");
+  d.putAndInsertString(DCM_WindowCenter, "2048");  // changes the display only
+  d.putAndInsertString(DCM_WindowWidth, "4096");
+  EXPECT_EQ(
+      read_acquisition(d).processing_facts,
+      (std::map<std::string, std::string>{{"SoftwareVersions", "4.1"},
+                                          {"ProcessingFunction", "endo"},
+                                          {"PixelIntensityRelationship", "LOG"},
+                                          {"AcquisitionDeviceProcessingDescription", "edge 2"}}));
+}
+
 TEST(Header, EveryAttributeAnIntentRuleMayNameIsReadFromTheObject) {
   for (const std::string& keyword : intent_attributes()) {
     SCOPED_TRACE(keyword);
