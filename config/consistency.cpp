@@ -1,16 +1,9 @@
 #include "config/consistency.h"
 
-#include <algorithm>
-#include <cctype>
+#include "config/lower_case.h"
 
 namespace crestgate {
 namespace {
-
-std::string lower(std::string text) {
-  std::transform(text.begin(), text.end(), text.begin(),
-                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-  return text;
-}
 
 void check_live(const Rules& rules, const PlaceOf& place_of, std::vector<Diagnostic>& out) {
   if (rules.mode != Mode::live) return;
@@ -38,7 +31,8 @@ void check_intents(const Rules& rules, const PlaceOf& place_of, std::vector<Diag
       const IntentRule& earlier = rules.intents[k];
       const IntentRule& rule = rules.intents[i];
       if (earlier.attribute != rule.attribute) continue;
-      if (lower(rule.contains).find(lower(earlier.contains)) == std::string::npos) continue;
+      if (lower_case(rule.contains).find(lower_case(earlier.contains)) == std::string::npos)
+        continue;
       out.push_back({place_of("intents.contains", i),
                      "this rule is never reached: every text with '" + rule.contains +
                          "' already matches '" + earlier.contains + "' in line " +
@@ -63,7 +57,7 @@ void check_type_texts(const Rules& rules, std::size_t i, const PlaceOf& place_of
   for (std::size_t k = 0; k < i; ++k) {
     const ImplantType& earlier = rules.implant_types[k];
     if (earlier.attribute != type.attribute || earlier.contains.empty()) continue;
-    if (lower(type.contains).find(lower(earlier.contains)) == std::string::npos) continue;
+    if (lower_case(type.contains).find(lower_case(earlier.contains)) == std::string::npos) continue;
     out.push_back({place_of("implant_types.contains", i),
                    "this text never chooses '" + type.name + "': every text with '" +
                        type.contains + "' already matches '" + earlier.contains + "' in line " +
@@ -77,7 +71,7 @@ void check_types(const Rules& rules, const PlaceOf& place_of, std::vector<Diagno
   for (std::size_t i = 0; i < rules.implant_types.size(); ++i) {
     const ImplantType& type = rules.implant_types[i];
     for (std::size_t k = 0; k < i; ++k) {
-      if (lower(rules.implant_types[k].name) != lower(type.name)) continue;
+      if (lower_case(rules.implant_types[k].name) != lower_case(type.name)) continue;
       out.push_back({place_of("implant_types.name", i),
                      "two types are called '" + type.name + "', the first in line " +
                          std::to_string(place_of("implant_types.name", k).line)});

@@ -17,12 +17,6 @@ constexpr double kArrowAway = 26;  ///< page px between flank and crown-side arr
 /// Sign of u on the image's left.
 double left_sign(const AxisFrame& axis) { return axis.minus_is_left() ? -1.0 : 1.0; }
 
-/// Where nothing marks the platform its place is a guess, and is not drawn as one.
-bool shows_platform(const Implant& implant) {
-  return implant.shape.platform_in_view &&
-         (implant.shape.platform_marked || implant.joint.state == JointState::gap_visible);
-}
-
 class Marker {
  public:
   Marker(Canvas& canvas, const View& view, const Implant& implant)
@@ -34,7 +28,7 @@ class Marker {
     const double away = implant_.shape.radius_px + 0.6 * mark_px / view_.scale;
     const double mark = mark_px / view_.scale;
     for (const double side : {-1.0, 1.0}) {
-      if (shows_platform(implant_)) {
+      if (implant_.platform_placed()) {
         const bool gap = gap_on(side == left_sign(axis));
         canvas_.outlined_line(view_.page(axis.to_image(side * away, 0)),
                               view_.page(axis.to_image(side * (away + 1.4 * mark), 0)),
@@ -353,7 +347,7 @@ void draw_crops(Canvas& canvas, const Box& box, const Analysis& analysis, const 
     Point centre;
     bool marked;
   };
-  const bool sure = shows_platform(*implant) || !shape.platform_in_view;
+  const bool sure = implant->platform_placed() || !shape.platform_in_view;
   const std::string joint_title = text.get(sure ? "panel.joint" : "panel.joint_unsure");
   const Cell cells[] = {{joint_title, shape.axis.to_image(0, 0), false},
                         {text.get("panel.joint_marked"), shape.axis.to_image(0, 0), true},

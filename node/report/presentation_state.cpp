@@ -68,9 +68,7 @@ class Marks {
   }
 
   void platform_tick(double side) {
-    // Where nothing marks the platform its place is a guess.
-    const bool gap = implant_.joint.state == JointState::gap_visible;
-    if (!shape_.platform_in_view || !(shape_.platform_marked || gap)) return;
+    if (!implant_.platform_placed()) return;
     const double from = edge(side) + side * clear_;
     const std::optional<double> crest = crest_v(side);
     // Bone at platform level lies where the tick would be drawn.

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "pipeline/image/statistics.h"
+
 namespace crestgate {
 namespace {
 
@@ -114,13 +116,6 @@ void block_crown_shade(const Steps& plain, double deep, int reach, Steps* steps)
   }
 }
 
-double quantile(std::vector<float> values, double share) {
-  if (values.empty()) return 0.0;
-  const auto at = values.begin() + static_cast<std::ptrdiff_t>(share * (values.size() - 1));
-  std::nth_element(values.begin(), at, values.end());
-  return *at;
-}
-
 /// From third differences along v, robust against edges and texture.
 double noise_of(const FlankStrip& s) {
   std::vector<float> d;
@@ -129,7 +124,7 @@ double noise_of(const FlankStrip& s) {
       const float x = std::fabs(s.at(c, r) - 2 * s.at(c, r + 1) + s.at(c, r + 2));
       if (std::isfinite(x)) d.push_back(x);
     }
-  return quantile(d, 0.5) / 0.6745 / std::sqrt(6.0);
+  return d.empty() ? 0.0 : median_of(d) / 0.6745 / std::sqrt(6.0);
 }
 
 /// Bone fills the strip from its edge on; what turns dark again (another part's edge, the field's
@@ -147,8 +142,8 @@ bool stays_bright(const FlankStrip& s, const std::vector<double>& path, int wind
     }
   }
   if (coronal.empty() || apical.empty()) return false;
-  const double dark = quantile(coronal, 0.5);
-  return quantile(apical, 0.5) - dark > kBoneGoesOn * (quantile(all, 0.95) - dark);
+  const double dark = median_of(coronal);
+  return median_of(apical) - dark > kBoneGoesOn * (quantile_of(all, 0.95) - dark);
 }
 
 }  // namespace
@@ -164,7 +159,7 @@ std::optional<Contour> find_contour(const FlankStrip& strip, int window_px) {
   if (seen.size() < wide.value.size() / 4) return std::nullopt;
   Contour found;
   found.noise = noise_of(strip);
-  const double strongest = quantile(seen, 0.98);
+  const double strongest = quantile_of(seen, 0.98);
   if (strongest <= 0) return std::nullopt;
   const int shade = static_cast<int>(kCrownShadeWindows * window_px);
   block_crown_shade(narrow, kCrownFall * strongest, shade, &wide);

@@ -40,6 +40,7 @@ struct Setting {
   PlatformEdge platform;
   double mm_per_px, mm_per_px_u;  ///< standard uncertainty
   double blur_px, pitch_px;
+  double darkest;  ///< grey value
   /// Projection along the axis: a ridge reaches 2b to either side of the implant, 2b tan|theta| of
   /// the image's axis.
   double ridge_mm, along_u_mm;
@@ -152,7 +153,7 @@ CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side,
     return refused("why.bone_edge_in_noise");
   if (!contour->bone_goes_on) return refused("why.no_bone");
   if (!reading.fit) return refused("why.no_bone_edge");
-  if (like_gum(levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px)))
+  if (like_gum(levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px), s.darkest))
     return refused("why.bone_or_gum");
   if (std::abs(reading.fit->slope) > kSteepest) return refused("why.bone_edge_along_flank");
   const double grey_px = grey_term_px(strip, frame, *reading.fit, s);
@@ -185,6 +186,7 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
     return refuse("why.platform_not_certain");
   const auto edge = find_platform_edge(frame, shape, s.blur_px, 1.0 / mm_per_px);
   s.platform = edge.value_or(PlatformEdge{0.0, shape.platform_sd_px.value_or(0.0)});
+  s.darkest = darkest_of(frame);
   const double b = rules.follow_up.crest_half_width_mm;
   const auto& angle = projection.vertical_angle_deg;
   // Without an angle there is nothing to correct by: the whole 2b counts.

@@ -1,8 +1,9 @@
 #include "pipeline/crest/gum.h"
 
-#include <algorithm>
 #include <cmath>
 #include <vector>
+
+#include "pipeline/image/statistics.h"
 
 namespace crestgate {
 namespace {
@@ -13,18 +14,18 @@ constexpr double kDarkestShare = 0.03;  // of the image's pixels: what is left o
 constexpr double kNearDarkest = 0.25;   // of the way from the darkest to the bone
 constexpr double kWholeWay = 0.5;       // from before the edge to the bone
 
-double quantile(std::vector<float> values, double share) {
-  if (values.empty()) return std::nan("");
-  const auto at = values.begin() + static_cast<std::ptrdiff_t>(share * (values.size() - 1));
-  std::nth_element(values.begin(), at, values.end());
-  return *at;
-}
-
 }  // namespace
+
+double darkest_of(const Frame& frame) {
+  std::vector<float> shown;
+  for (const float x : frame.values)
+    if (std::isfinite(x) && x > frame.lowest_storable) shown.push_back(x);
+  return quantile_of(shown, kDarkestShare);
+}
 
 EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
                         const FlankStrip& strip, const Contour& contour, double px_per_mm) {
-  std::vector<float> before, after, bone, all;
+  std::vector<float> before, after, bone;
   for (int c = 0; c < strip.columns; ++c)
     for (int r = 0; r < strip.rows; ++r) {
       const float x = strip.at(c, r);
@@ -39,15 +40,12 @@ EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
           interpolate(frame, shape.axis.to_image(side * (shape.radius_px + strip.d_px(c)), v));
       if (std::isfinite(x)) bone.push_back(x);
     }
-  for (const float x : frame.values)
-    if (std::isfinite(x) && x > frame.lowest_storable) all.push_back(x);
-  return {quantile(before, 0.5), quantile(after, 0.5), quantile(bone, 0.5),
-          quantile(all, kDarkestShare)};
+  return {median_of(before), median_of(after), median_of(bone)};
 }
 
-bool like_gum(const EdgeLevels& l) {
-  const double whole = l.bone - l.darkest;
-  return l.before - l.darkest < kNearDarkest * whole &&
+bool like_gum(const EdgeLevels& l, double darkest) {
+  const double whole = l.bone - darkest;
+  return l.before - darkest < kNearDarkest * whole &&
          l.after - l.before < kWholeWay * (l.bone - l.before);
 }
 

@@ -7,11 +7,13 @@ namespace crestgate {
 
 /// Grey values about an edge of a strip.
 struct EdgeLevels {
-  double before = 0.0;   ///< coronal of it
-  double after = 0.0;    ///< apical of it
-  double bone = 0.0;     ///< beside the last quarter of the implant, where bone is sure
-  double darkest = 0.0;  ///< of the image: air, or what the image shows as black
+  double before = 0.0;  ///< coronal of it
+  double after = 0.0;   ///< apical of it
+  double bone = 0.0;    ///< beside the last quarter of the implant, where bone is sure
 };
+
+/// Of the image: air, or what the image shows as black.
+double darkest_of(const Frame& frame);
 
 EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
                         const FlankStrip& strip, const Contour& contour, double px_per_mm);
@@ -19,6 +21,6 @@ EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
 /// Gum covers bone, so bone's edge does not begin at the darkest an image has unless the gum is
 /// burnt out, and then the bone apical of it is as bright as it gets. An edge that begins there and
 /// reaches a part of the way only is the gum's.
-bool like_gum(const EdgeLevels& levels);
+bool like_gum(const EdgeLevels& levels, double darkest);
 
 }  // namespace crestgate

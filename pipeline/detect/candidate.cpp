@@ -16,7 +16,6 @@ constexpr int kMostRibbons = 18;
 constexpr double kCrossing = 0.9;    // cosine of the least angle between crossing implants
 constexpr double kLongRibbon = 1.5;  // length over width
 constexpr double kSameLine = 0.96;   // cosine
-constexpr double kSureThread = 0.75;
 constexpr double kManyPitches = 10.0, kLongBody = 2.0;  // beyond: no better a reading
 constexpr double kWorthRefining = 0.03;
 constexpr double kLeastConfidence = 0.1;  // below: not even a possible implant

@@ -7,6 +7,7 @@ namespace crestgate {
 
 /// 0 no thread .. 1 both flanks and the grey values show the same one over many pitches.
 double thread_of(const Evidence& evidence);
+inline constexpr double kSureThread = 0.75;
 
 /// Weights fitted on candidates of phantom scenes, seeds 500000-500399 and 510000-510219 with
 /// implants (510000: cut by the border), 500000-500599 and 520000-520299 without; smooth bodies

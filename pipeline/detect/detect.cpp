@@ -16,7 +16,6 @@ constexpr double kLeastReported = 0.45;
 constexpr double kSureInNegative = 0.9;  // confidence: the header is doubted for a sure one only
 constexpr double kInBone = 0.1;          // level beside it; between two dark things it is 0
 constexpr double kSharedThread = 0.5;    // of the fainter flank's variance
-constexpr double kSureThread = 0.75;     // of 1: on the silhouette and in the grey values
 
 constexpr float kClipped = 0.995F;
 constexpr double kBurntOut = 0.75;  // middle of the upper greys, of the picture's range

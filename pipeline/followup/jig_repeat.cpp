@@ -1,9 +1,9 @@
 #include "pipeline/followup/jig_repeat.h"
 
 #include <algorithm>
-#include <cctype>
 #include <cmath>
 
+#include "config/lower_case.h"
 #include "config/number_text.h"
 #include "pipeline/followup/comparability.h"
 #include "pipeline/followup/identity.h"
@@ -12,12 +12,6 @@
 
 namespace crestgate {
 namespace {
-
-std::string lower(std::string text) {
-  std::transform(text.begin(), text.end(), text.begin(),
-                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-  return text;
-}
 
 /// What is left of one implant's projection, now minus before.
 struct Repeat {
@@ -64,7 +58,7 @@ std::string jig_id(const Acquisition& acquisition, const std::optional<Positioni
   if (!rule) return "";
   const auto found = acquisition.reason_texts.find(rule->attribute);
   if (found == acquisition.reason_texts.end()) return "";
-  const std::string text = lower(found->second), before = lower(rule->before);
+  const std::string text = lower_case(found->second), before = lower_case(rule->before);
   const std::size_t at = text.find(before);
   if (at == std::string::npos) return "";
   const std::size_t from = text.find_first_not_of(" \t", at + before.size());

@@ -178,6 +178,12 @@ struct Implant {
   LeftRight<CrestLevel> crest;
   Verdict verdict = Verdict::not_assessable;
   bool move_tube = false;           ///< judged: a repeat would correct the beam angle
+
+  /// Where nothing marks the platform its place is a guess, and is not drawn as one.
+  bool platform_placed() const {
+    return shape.platform_in_view &&
+           (shape.platform_marked || joint.state == JointState::gap_visible);
+  }
 };
 
 /// Stage measure, image quality.

@@ -15,4 +15,14 @@ double median_of(std::vector<double> values) {
   return *middle;
 }
 
+double quantile_of(std::vector<float>& values, double share) {
+  if (values.empty()) return std::nan("");
+  const auto at =
+      values.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
+  std::nth_element(values.begin(), at, values.end());
+  return *at;
+}
+
+double median_of(std::vector<float>& values) { return quantile_of(values, 0.5); }
+
 }  // namespace crestgate

@@ -162,9 +162,8 @@ Outcome check_apical_margin(const Implant& implant, const Rules& rules, Answer& 
     shown =
         text.get("reason.margin_range", {{"least", fixed(*least, 1)}, {"most", fixed(*most, 1)}});
   }
-  if (reason.value || outcome != Outcome::unknown) {
-    if (!extent.bounded_by.empty()) shown += " (" + text.get("border." + extent.bounded_by) + ")";
-  }
+  if ((reason.value || outcome != Outcome::unknown) && !extent.bounded_by.empty())
+    shown += " (" + text.get("border." + extent.bounded_by) + ")";
   reason.text = text.get(
       "reason.margin",
       {{"margin", shown}, {"limit", fixed(limit, 1)}, {"outcome", margin_outcome(outcome, text)}});

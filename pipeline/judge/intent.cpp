@@ -1,23 +1,17 @@
 #include "pipeline/judge/intent.h"
 
-#include <algorithm>
-#include <cctype>
+#include "config/lower_case.h"
 
 namespace crestgate {
 namespace {
-
-std::string lower(std::string text) {
-  std::transform(text.begin(), text.end(), text.begin(),
-                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-  return text;
-}
 
 const IntentRule* first_match(const Acquisition& acquisition,
                               const std::vector<IntentRule>& rules) {
   for (const IntentRule& rule : rules) {
     const auto found = acquisition.reason_texts.find(rule.attribute);
     if (found == acquisition.reason_texts.end()) continue;
-    if (lower(found->second).find(lower(rule.contains)) != std::string::npos) return &rule;
+    if (lower_case(found->second).find(lower_case(rule.contains)) != std::string::npos)
+      return &rule;
   }
   return nullptr;
 }

@@ -1,11 +1,11 @@
 #include "pipeline/projection/known_type.h"
 
 #include <algorithm>
-#include <cctype>
 #include <charconv>
 #include <cmath>
 #include <optional>
 
+#include "config/lower_case.h"
 #include "config/units.h"
 #include "pipeline/image/scale_words.h"
 
@@ -25,12 +25,6 @@ constexpr double kApexSd = 0.03;
 constexpr double kDistortionSd = 0.03;
 constexpr double kWidestReceptorTiltDeg = 10.0;  // common practice with a holder
 
-std::string lower(std::string text) {
-  std::transform(text.begin(), text.end(), text.begin(),
-                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-  return text;
-}
-
 std::string percent_text(double share) {
   char buffer[64];
   const auto end =
@@ -42,7 +36,7 @@ bool named_by_text(const ImplantType& type, const Acquisition& acquisition) {
   if (type.contains.empty()) return false;
   const auto found = acquisition.reason_texts.find(type.attribute);
   return found != acquisition.reason_texts.end() &&
-         lower(found->second).find(lower(type.contains)) != std::string::npos;
+         lower_case(found->second).find(lower_case(type.contains)) != std::string::npos;
 }
 
 /// One comparison of picture and table: relative difference and its expanded uncertainty.

@@ -5,6 +5,7 @@
 #include <numeric>
 
 #include "config/units.h"
+#include "pipeline/image/statistics.h"
 #include "pipeline/quality/edge_model.h"
 
 namespace crestgate {

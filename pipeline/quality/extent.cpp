@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "pipeline/image/statistics.h"
 #include "pipeline/quality/regions.h"
 
 namespace crestgate {

@@ -2,6 +2,8 @@
 
 #include <cmath>
 
+#include "pipeline/image/statistics.h"
+
 namespace crestgate {
 
 std::optional<double> noise_sd(const Frame& f, const Content& c, const ClipLevels& clip) {

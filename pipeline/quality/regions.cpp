@@ -4,7 +4,8 @@
 #include <array>
 #include <cmath>
 #include <functional>
-#include <limits>
+
+#include "pipeline/image/statistics.h"
 
 namespace crestgate {
 namespace {
@@ -23,15 +24,6 @@ bool is_padding(const Frame& f, int x, int y) {
 }
 
 }  // namespace
-
-double quantile_of(std::vector<float>& values, double share) {
-  if (values.empty()) return std::numeric_limits<double>::quiet_NaN();
-  const auto k = static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
-  std::nth_element(values.begin(), values.begin() + k, values.end());
-  return values[static_cast<std::size_t>(k)];
-}
-
-double median_of(std::vector<float>& values) { return quantile_of(values, 0.5); }
 
 Content content_of(const Frame& f) {
   Content c{0, 0, f.columns, f.rows};

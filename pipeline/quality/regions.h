@@ -31,7 +31,4 @@ struct Contrast {
 Contrast contrast_of(const Frame& frame, const Content& content,
                      const std::vector<ImplantShape>& implants);
 
-double median_of(std::vector<float>& values);  ///< reorders; NaN if empty
-double quantile_of(std::vector<float>& values, double share);
-
 }  // namespace crestgate

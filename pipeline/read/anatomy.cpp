@@ -1,8 +1,8 @@
 #include "pipeline/read/anatomy.h"
 
-#include <algorithm>
 #include <array>
-#include <cctype>
+
+#include "config/lower_case.h"
 
 namespace crestgate {
 namespace {
@@ -66,9 +66,7 @@ Jaw jaw_of_tooth(const std::string& iso3950) {
 }
 
 Jaw jaw_of_text(const std::string& text) {
-  std::string lower = text;
-  std::transform(lower.begin(), lower.end(), lower.begin(),
-                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+  const std::string lower = lower_case(text);
   const bool upper_jaw = contains(lower, "maxill") || contains(lower, "upper jaw");
   const bool lower_jaw = contains(lower, "mandib") || contains(lower, "lower jaw");
   if (upper_jaw == lower_jaw) return Jaw::unknown;
