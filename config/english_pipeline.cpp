@@ -181,7 +181,7 @@ Language::Texts english_of_pipeline() {
       {"baseline.last_loaded", "the last that shows a part mounted on the implant"},
       {"baseline.last_asked", "the last seating or follow-up view"},
       {"baseline.last", "the last of all"},
-      {"baseline.all", "all earlier images of the site"},
+      {"baseline.all", "all earlier images of the site that were fetched"},
       {"baseline.taken_as", "{why} ({intent})"},
       {"baseline.not_stated", "why it was taken is not stated"},
       {"baseline.nothing_else", "{why}; none was taken for seating or follow-up"},
@@ -196,6 +196,9 @@ Language::Texts english_of_pipeline() {
       {"compare.not_asked_yet", "the archive could not be asked for earlier images yet"},
       {"compare.none_found", "no earlier image of this site in the archive"},
       {"compare.other_sites", "{none}; earlier images of other sites: {sites}"},
+      {"compare.left_out",
+       "earlier images of this patient neither looked at nor compared: {n} (the rule allows "
+       "{limit})"},
       {"compare.unreadable", "the earlier image cannot be read: {why}"},
       {"budget.localisation", "localisation"},
       {"budget.localisation, baseline", "localisation, baseline"},

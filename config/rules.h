@@ -114,6 +114,7 @@ struct Rules {
     double crest_half_width_mm = 1.0;  ///< b in b tan(theta), buccolingual offset of the crest
     Compare compare = Compare::follow_up;
     Baseline baseline = Baseline::first_after_loading;
+    int most_compared = 8;                      ///< earlier images, with baseline: all
     double largest_angle_difference_deg = 5.0;  ///< vertical, between the two images
     double largest_in_plane_difference_deg = 15.0;
     double largest_scale_difference = 0.05;      ///< relative

@@ -262,6 +262,11 @@ std::vector<Key<Rules>> comparison_keys() {
                  "or all of them.",
                  "Loss is counted from loading (common practice); chains of small steps add up "
                  "their errors."),
+      row<Rules>("follow_up.most_compared", integer("", 1, 12),
+                 CRESTGATE_FIELD(follow_up.most_compared),
+                 "With baseline: all, how many earlier images one image is compared with: the "
+                 "oldest, then the newest; the report says how many were left out.",
+                 "Each costs seconds and a picture; eight are eight years of yearly images."),
       row<Rules>("follow_up.largest_angle_difference_deg", number("deg", 0.5, 30),
                  CRESTGATE_FIELD(follow_up.largest_angle_difference_deg),
                  "Largest difference of the vertical angle between the two images.",

@@ -56,12 +56,15 @@ bool shares_site(const std::vector<std::string>& a, const std::vector<std::strin
 
 class Search {
  public:
-  Search(ArchiveScu& scu, const SearchKeys& keys) : scu_(scu), keys_(keys) {}
+  Search(ArchiveScu& scu, const SearchKeys& keys)
+      : scu_(scu),
+        keys_(keys),
+        most_(keys.baseline == Baseline::all ? static_cast<std::size_t>(keys.most_compared)
+                                             : kMostCandidates) {}
 
   Status run() {
     if (Status s = find_studies(); !s.ok()) return s;
     if (Status s = read_reports(); !s.ok()) return s;
-    if (keys_.baseline == Baseline::last) std::reverse(images_.begin(), images_.end());
     return fetch_images();
   }
   EarlierImages take() {
@@ -163,8 +166,7 @@ class Search {
   /// Looks at one image; false: the archive failed.
   Status look_at(const Found& f) {
     const auto report = reports_.find(f.key.sop);
-    if (report != reports_.end() && !report->second.sites.empty() && !keys_.teeth.empty() &&
-        !shares_site(keys_.teeth, report->second.sites)) {
+    if (of_another_site(f)) {
       add_other_sites(report->second.sites);
       return {};
     }
@@ -185,12 +187,17 @@ class Search {
     const bool same_jig =
         !keys_.jig.empty() && !jig_seen_ && jig_id(a, keys_.positioning) == keys_.jig;
     jig_seen_ = jig_seen_ || same_jig;
-    if (enough_ && !same_jig) return {};
+    if (enough_ && !same_jig) {
+      ++left_out_;
+      return {};
+    }
     Candidate candidate{a.content_date + a.content_time, std::move(got.value())};
     const auto stated = stated_intent(a, keys_.intents);
     if (stated && !asks_of_bone(*stated)) {
-      if (other_questions_.size() < kMostCandidates || same_jig)
+      if (other_questions_.size() < most_ || same_jig)
         other_questions_.push_back(std::move(candidate));
+      else
+        ++left_out_;
       return {};
     }
     candidates_.push_back(std::move(candidate));
@@ -205,23 +212,40 @@ class Search {
       if (std::find(all.begin(), all.end(), site) == all.end()) all.push_back(site);
   }
 
-  /// Until there are enough, or the day is over that has one the rule would surely take; then on
-  /// until the jig was seen.
+  bool of_another_site(const Found& f) const {
+    const auto report = reports_.find(f.key.sop);
+    return report != reports_.end() && !report->second.sites.empty() && !keys_.teeth.empty() &&
+           !shares_site(keys_.teeth, report->second.sites);
+  }
+
+  /// Oldest first; Baseline::last: newest first; Baseline::all: the oldest of the site, then newest
+  /// first. Until there are enough, or the day is over that has one the rule would surely take;
+  /// then on until the jig was seen.
   Status fetch_images() {
+    const bool all = keys_.baseline == Baseline::all;
     std::string day;
-    for (const Found& f : images_) {
-      if (sure_ && keys_.baseline != Baseline::all && f.date != day) enough_ = true;
-      if (candidates_.size() >= kMostCandidates) enough_ = true;
+    auto oldest = images_.begin(), end = images_.end();
+    while (oldest != end) {
+      const bool newest_first = all ? !candidates_.empty() : keys_.baseline == Baseline::last;
+      const Found& f = newest_first ? *std::prev(end) : *oldest;
+      if (sure_ && !all && f.date != day) enough_ = true;
+      if (candidates_.size() >= most_) enough_ = true;
       if (result_.fetched >= kMostFetchedImages) break;
       if (enough_ && (keys_.jig.empty() || jig_seen_)) break;
       day = f.date;
+      newest_first ? --end : ++oldest;
       if (Status s = look_at(f); !s.ok()) return s;
     }
+    const auto rest =
+        std::count_if(oldest, end, [&](const Found& f) { return !of_another_site(f); });
+    if (all) result_.left_out = left_out_ + static_cast<int>(rest);
     return {};
   }
 
   ArchiveScu& scu_;
   const SearchKeys& keys_;
+  std::size_t most_;  ///< candidates handed over
+  int left_out_ = 0;
   EarlierImages result_;
   std::vector<Found> images_, report_objects_;
   std::map<std::string, EarlierReport> reports_;  ///< image's UID -> its newest report

@@ -27,6 +27,7 @@ struct SearchKeys {
   /// The rules in force: why and with which jig an image was taken. Not kept with what is owed.
   std::vector<IntentRule> intents;
   std::optional<Positioning> positioning;
+  int most_compared = 8;  ///< with Baseline::all
 };
 
 struct EarlierImages {
@@ -34,12 +35,14 @@ struct EarlierImages {
   std::vector<std::string> other_sites;  ///< sites of earlier images that are not this one
   std::map<std::string, KnownDocument> reports;  ///< image's UID -> our newest report on it
   int fetched = 0;                               ///< images whose pixels were asked for
+  int left_out = 0;  ///< Baseline::all: images that may be of the site, beyond most_compared
 };
 
 /// Bounds on what one image costs; reports are read newest first, images as the baseline asks.
 constexpr int kMostFetchedImages = 60, kMostFetchedReports = 60;
-/// The baseline needs the pictures to tell; so many candidates are handed over, and so many more
-/// taken for placement or another question, in case there is nothing else.
+/// The baseline needs the pictures to tell; so many candidates are handed over (Baseline::all: as
+/// the rule says), and so many more taken for placement or another question, in case there is
+/// nothing else.
 constexpr std::size_t kMostCandidates = 4;
 
 /// Not ok (unavailable): the archive could not be asked; try again later. `retrievals` must belong

@@ -31,6 +31,7 @@ Processed Comparer::compare(const std::string& path, const EarlierImages& earlie
   job.earlier = earlier.files;
   job.earlier_reports = earlier.reports;
   job.other_sites = earlier.other_sites;
+  job.left_out = earlier.left_out;
   if (prior != nullptr) job.prior = *prior;
   return interpret(run_(path, job));
 }

@@ -113,6 +113,7 @@ void Daemon::make_comparer() {
     const auto rules = rules_.current();
     keys.intents = rules->intents;
     keys.positioning = rules->positioning;
+    keys.most_compared = rules->most_compared;
     return find_earlier_images(settings_.archive, settings_.listen.ae_title, keys, &retrievals_);
   };
   owed_ = std::make_unique<ComparisonQueue>(fs_, settings_.state.folder);

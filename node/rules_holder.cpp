@@ -10,6 +10,7 @@ Status RulesHolder::reload() {
   next->mode = rules.value.mode == Mode::live ? "live" : "trial";
   next->intents = rules.value.intents;
   next->positioning = rules.value.positioning;
+  next->most_compared = rules.value.follow_up.most_compared;
   const std::lock_guard<std::mutex> lock(mutex_);
   current_ = std::move(next);
   return {};

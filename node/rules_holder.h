@@ -17,6 +17,7 @@ struct RulesInForce {
   std::string digest, mode;
   std::vector<IntentRule> intents;
   std::optional<Positioning> positioning;
+  int most_compared = 0;  ///< follow_up.most_compared
 };
 
 class RulesHolder {

@@ -124,6 +124,16 @@ std::vector<Subtraction> compare(Analysis& analysis, const Frame& frame, const R
     why = text.get("compare.unreadable", {{"why", unread}});
   }
   if (!why.empty()) analysis.reasons.push_back({"follow_up.baseline", {}, why, {}, {}, ""});
+  if (job.left_out > 0) {
+    const int limit = rules.follow_up.most_compared;
+    analysis.reasons.push_back({"follow_up.most_compared",
+                                {},
+                                text.get("compare.left_out", {{"n", std::to_string(job.left_out)},
+                                                              {"limit", std::to_string(limit)}}),
+                                static_cast<double>(job.left_out),
+                                static_cast<double>(limit),
+                                ""});
+  }
   return compare_with_earlier(analysis, frame, earlier, rules);
 }
 

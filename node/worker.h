@@ -38,6 +38,7 @@ struct WorkerJob {
   std::vector<Bytes> earlier;                            ///< Part 10 files
   std::map<std::string, KnownDocument> earlier_reports;  ///< image's UID -> its newest report
   std::vector<std::string> other_sites;  ///< sites of earlier images that are not this one
+  int left_out = 0;                      ///< earlier images beyond follow_up.most_compared
   std::optional<KnownDocument> prior;    ///< report of this image delivered without comparison
 };
 

@@ -181,6 +181,7 @@ std::string encode_job(const WorkerJob& job) {
       {"visit_known", job.visit_known},
       {"archive", static_cast<int>(job.archive)},
       {"other_sites", job.other_sites},
+      {"left_out", job.left_out},
       {"prior", job.prior ? document_json(*job.prior) : nlohmann::json(nullptr)},
       {"earlier_reports", documents_json(job.earlier_reports)},
       {"earlier_bytes", sizes}};
@@ -215,6 +216,7 @@ Result<WorkerJob> decode_job(const std::string& text) {
     json.at("visit_known").get_to(job.visit_known);
     job.archive = static_cast<WorkerJob::Archive>(json.at("archive").get<int>());
     json.at("other_sites").get_to(job.other_sites);
+    json.at("left_out").get_to(job.left_out);
     if (!json.at("prior").is_null()) job.prior = document_from_json(json.at("prior"));
     job.earlier_reports = documents_from_json(json.at("earlier_reports"));
     std::size_t at = end + 1;

@@ -226,6 +226,46 @@ SearchKeys keys_of(const std::string& tooth, Baseline baseline) {
   return keys;
 }
 
+/// Beyond the rule's number the oldest and the newest are compared, and the rest is said.
+TEST_F(FollowUpPath, AllEarlierImagesUpToTheRulesNumber) {
+  for (int year = 11; year <= 16; ++year)
+    store(site("20" + std::to_string(year) + "0601", "2.25.70" + std::to_string(year)),
+          archive.port(), "ARCHIVE");
+  phantom::Scene elsewhere = site("20170601", "2.25.7017");
+  elsewhere.identity.tooth = "45";
+  elsewhere.identity.laterality = "R";
+  store(elsewhere, archive.port(), "ARCHIVE");
+  const Peer peer{"ARCHIVE", "127.0.0.1", archive.port()};
+  SearchKeys keys = keys_of("36", Baseline::all);
+  const auto all = find_earlier_images(peer, "CRESTGATE", keys);
+  ASSERT_TRUE(all.ok()) << all.status().text;
+  EXPECT_EQ(all.value().files.size(), 7U);
+  EXPECT_EQ(all.value().left_out, 0);
+  keys.most_compared = 2;
+  const auto two = find_earlier_images(peer, "CRESTGATE", keys);
+  ASSERT_TRUE(two.ok()) << two.status().text;
+  EXPECT_EQ(two.value().files.size(), 2U);
+  EXPECT_EQ(two.value().fetched, 2);
+  EXPECT_EQ(two.value().left_out, 6);  // the other site is among those nobody looked at
+
+  node.kill_hard();
+  node.write_rules(
+      "mode: trial\nfollow_up: {baseline: all, most_compared: 2}\n"
+      "intents:\n  - {attribute: StudyDescription, contains: bone check, intent: follow-up}\n");
+  ASSERT_TRUE(node.start(archive.port()));
+  follow_up(site("20260112", "2.25.7002"));
+  ASSERT_TRUE(settled()) << node.log();
+  const std::string report = only_report("2.25.7002");
+  EXPECT_TRUE(holds(report, "Compared with the image of 2011-06-01 (2.25.7011): compared"))
+      << report << node.log();
+  EXPECT_TRUE(holds(report, "Compared with the image of 2025-01-10 (2.25.7001): compared"));
+  EXPECT_FALSE(holds(report, "Compared with the image of 2016-06-01"));
+  EXPECT_TRUE(holds(report,
+                    "follow_up.most_compared: earlier images of this patient neither looked at nor "
+                    "compared: 6 (the rule allows 2)"))
+      << report;
+}
+
 /// Our own reports in the archive: the baseline's is named by the comparison, and an image that its
 /// report gives to another site is not fetched at all.
 TEST_F(FollowUpPath, EarlierReportsAreReadFirst) {
