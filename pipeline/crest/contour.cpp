@@ -27,8 +27,13 @@ struct Steps {
 
 /// Below a fall as deep as this many typical steps lies a halo or the shade of a crown.
 constexpr double kCrownFall = 0.7, kCrownShadeWindows = 3.0;
+/// A first edge fainter than this share of the strongest and farther coronal of it than two plates
+/// usually lie apart (about 1 mm) is not known to be bone.
+constexpr double kFaintShare = 0.5, kFarWindows = 5.0;
 /// A step twice as large over twice the window is a ramp (gum), not an edge.
 constexpr double kLeastSharpness = 0.5;
+/// A large step of this sharpness is neither clearly gum nor clearly bone.
+constexpr double kDoubtfulSharpness = 0.35;
 /// Share of the brightest contrast that must be left at the apical end of the strip.
 constexpr double kBoneGoesOn = 0.35;
 
@@ -176,12 +181,19 @@ std::optional<Contour> find_contour(const FlankStrip& strip, int window_px) {
   for (int i = 0; i < 3; ++i) {
     const std::vector<int> earlier = best_path(onset, cap, shifted(path, -window_px));
     const double step = mean_along(onset, earlier);
-    if (step < kFirstEdgeShare * found.typical_step ||
-        step < kLeastSharpness * mean_along(wide, earlier))
+    const double soft = mean_along(wide, earlier);
+    if (step < kFirstEdgeShare * found.typical_step) break;
+    if (step < kLeastSharpness * soft) {
+      found.rival = step > kDoubtfulSharpness * soft;
       break;
+    }
     path = earlier;
     found.step = step;
   }
+  double apart = 0.0;  // px, mean over the columns
+  for (int c = 0; c < strip.columns; ++c) apart += 1.0 * (main[c] - path[c]) / strip.columns;
+  if (found.step < kFaintShare * found.typical_step && apart > kFarWindows * window_px)
+    found.rival = true;
   found.row.assign(path.begin(), path.end());
   found.bone_goes_on = stays_bright(strip, found.row, window_px);
   return found;

@@ -13,6 +13,7 @@ struct Contour {
   double typical_step = 0;    ///< largest steps anywhere in the strip: its contrast
   double noise = 0.0;         ///< sd of one sample
   bool bone_goes_on = false;  ///< it stays brighter down to the strip's apical end
+  bool rival = false;         ///< another edge may be the bone's first one instead
 };
 
 /// window_px: how far to either side grey values are averaged for the step; about 0.25 mm.

@@ -19,7 +19,7 @@ constexpr double kSteepest = 2.0;            // beyond, the bone's edge runs alo
 constexpr double kUsualAngleDeg = 5.0;       // standard uncertainty of a vertical angle not read
 constexpr double kHorizontalAngleDeg = 8.0;  // and of the horizontal one: common practice
 constexpr double kMostGreyMm = 0.3;
-constexpr double kMostPlatformMm = 0.2;  // standard uncertainty; beyond, it has rivals
+constexpr double kMostScatterMm = 0.2;  // standard uncertainty; beyond, columns follow other edges
 // Standard uncertainties of the models, measured on simulated scenes, in mm and in blur sigmas:
 // the onset's shape; bevel, ellipse and tone at the platform; envelope of the crests.
 constexpr double kOnsetModelMm = 0.0, kOnsetModelSigmas = 0.15;
@@ -152,10 +152,12 @@ CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side,
   if (contour->step * std::sqrt(kWindowMm / s.mm_per_px) < kLeastStepToNoise * contour->noise)
     return refused("why.bone_edge_in_noise");
   if (!contour->bone_goes_on) return refused("why.no_bone");
+  if (contour->rival) return refused("why.two_bone_edges");
   if (!reading.fit) return refused("why.no_bone_edge");
   if (like_gum(levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px), s.darkest))
     return refused("why.bone_or_gum");
   if (std::abs(reading.fit->slope) > kSteepest) return refused("why.bone_edge_along_flank");
+  if (reading.fit->sd_px * s.mm_per_px > kMostScatterMm) return refused("why.bone_edge_scattered");
   const double grey_px = grey_term_px(strip, frame, *reading.fit, s);
   if (grey_px * s.mm_per_px > kMostGreyMm) return refused("why.two_bone_edges");
   return level_of(*reading.fit, grey_px, s);
@@ -182,8 +184,7 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   s.blur_px = std::max(0.7, quality.blur_sigma_px.value_or(2.0));
   s.pitch_px = projection.thread_pitch_px.value_or(0.7 / mm_per_px);
   if (!shape.platform_marked) return refuse("why.platform_not_marked");
-  if (shape.platform_sd_px.value_or(0.0) * mm_per_px > kMostPlatformMm)
-    return refuse("why.platform_not_certain");
+  if (!shape.platform_certain(mm_per_px)) return refuse("why.platform_not_certain");
   const auto edge = find_platform_edge(frame, shape, s.blur_px, 1.0 / mm_per_px);
   s.platform = edge.value_or(PlatformEdge{0.0, shape.platform_sd_px.value_or(0.0)});
   s.darkest = darkest_of(frame);

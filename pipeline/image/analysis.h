@@ -63,6 +63,12 @@ struct ImplantShape {
   /// From the site's table of known types, empty/unset if none applies: "butt joint", "conical".
   std::string known_design;
   std::optional<bool> left_handed;   ///< thread's handedness where the type is known
+  /// Marked and without a rival: whatever counts from the platform, or says that nothing is to be
+  /// seen there, needs this.
+  bool platform_certain(double mm_per_px) const {
+    constexpr double most_mm = 0.2;  // standard uncertainty; ours
+    return platform_marked && platform_sd_px.value_or(0.0) * mm_per_px <= most_mm;
+  }
   Point platform_px() const { return axis.origin; }
   Point apex_px() const { return axis.to_image(0.0, length_px); }
 };

@@ -92,8 +92,7 @@ Extent measure_extent(const Frame& frame, const ImplantShape& shape, const Scale
   Extent extent;
   extent.platform_in_view = shape.platform_in_view;
   extent.apex_in_view = shape.apex_in_view;
-  const Point right = shape.axis.right();
-  const bool minus_is_left = std::abs(right.x) > 1e-6 ? right.x > 0 : right.y > 0;
+  const bool minus_is_left = shape.axis.minus_is_left();
   extent.flank_in_view = {minus_is_left ? shape.minus_flank_in_view : shape.plus_flank_in_view,
                           minus_is_left ? shape.plus_flank_in_view : shape.minus_flank_in_view};
   if (!shape.apex_in_view || frame.empty() || shape.radius_px <= 0) return extent;

@@ -271,6 +271,8 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   if (in.part.radius_px > kCrownRadiusRatio * in.implant.radius_px)
     return unread(m, "why.wider_part", "overlapping structures");
   if (!angle) return unread(m, "why.angle_not_assessable", "angle");
+  if (!shape.platform_certain(in.mm_per_px))
+    return unread(m, "why.platform_not_certain", "overlapping structures");
   m.state = JointState::no_gap_visible;
   return m;
 }

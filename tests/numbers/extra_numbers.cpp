@@ -55,6 +55,13 @@ bool on(const ImplantShape& shape, const nlohmann::json& t) {
   return std::abs(p.x) < shape.radius_px && std::abs(p.y) < 1.2 * shape.length_px;
 }
 
+/// True if what the truth calls left is what we call right.
+bool left_is_right(const AxisFrame& axis, const nlohmann::json& t) {
+  const Point p = axis.from_image(
+      {t["platform_left_px"][0].get<double>(), t["platform_left_px"][1].get<double>()});
+  return (p.x < 0) != axis.minus_is_left();
+}
+
 void write_row(std::ostream& out, const std::string& name, const nlohmann::json& t,
                const Implant& implant, Errors& errors) {
   const auto& p = implant.projection;
@@ -80,6 +87,11 @@ void write_row(std::ostream& out, const std::string& name, const nlohmann::json&
     }
     return text(level.level_mm) + " / " + text(truth);
   };
+  // A horizontal axis has no left: the truth says where its left end of the platform is.
+  const bool mirrored = t.contains("platform_left_px") && left_is_right(implant.shape.axis, t);
+  const auto& ours = implant.crest;
+  const std::string crests = crest(mirrored ? ours.right : ours.left, "left") + " | " +
+                             crest(mirrored ? ours.left : ours.right, "right");
   const auto left = number(t, "gap_left_mm"), right = number(t, "gap_right_mm");
   const auto gap = left && right ? std::optional<double>(std::max(*left, *right)) : std::nullopt;
   const JointMeasures& joint = implant.joint;
@@ -88,8 +100,7 @@ void write_row(std::ostream& out, const std::string& name, const nlohmann::json&
                                *gap > joint.smallest_visible_gap_mm.value_or(0.0);
   out << "| " << name << " | " << text(true_deg, "%.1f") << " | " << angle << " | " << u << " | "
       << joint_state_name(joint.state) << " " << text(joint.gap_mm) << " / " << text(gap) << " | "
-      << text(joint.smallest_visible_gap_mm, "%.3f") << " | " << crest(implant.crest.left, "left")
-      << " | " << crest(implant.crest.right, "right") << " |\n";
+      << text(joint.smallest_visible_gap_mm, "%.3f") << " | " << crests << " |\n";
 }
 
 }  // namespace

@@ -11,8 +11,8 @@ namespace {
 
 constexpr double kMmPerPx = 0.04, kRadiusPx = 50.0, kCentreX = 110.0, kPlatformY = 150.0;
 
-/// A bare cylinder that ends at the platform: nothing is mounted on it.
-Frame bare_cylinder() {
+/// A cylinder down from the platform and one of `part_radius_px` on it; 0: nothing is mounted.
+Frame cylinder(double part_radius_px) {
   Frame frame;
   frame.rows = 420;
   frame.columns = 220;
@@ -20,34 +20,46 @@ Frame bare_cylinder() {
   for (int y = 0; y < frame.rows; ++y)
     for (int x = 0; x < frame.columns; ++x) {
       const double u = x - kCentreX;
-      const double chord = 2 * std::sqrt(std::max(0.0, kRadiusPx * kRadiusPx - u * u));
+      const auto chord = [u](double r) { return 2 * std::sqrt(std::max(0.0, r * r - u * u)); };
       const double below = 0.5 * std::erfc((kPlatformY - y) / 2.0);
-      frame.values.push_back(static_cast<float>(800.0 + 20.0 * chord * below));
+      const double metal = chord(kRadiusPx) * below + chord(part_radius_px) * (1 - below);
+      frame.values.push_back(static_cast<float>(800.0 + 20.0 * metal));
     }
   return frame;
 }
 
-JointMeasures measured(bool platform_marked) {
+JointMeasures measured(const Frame& frame, bool platform_marked, double platform_sd_mm) {
   ImplantShape shape;
   shape.axis.origin = {kCentreX, kPlatformY};
   shape.radius_px = kRadiusPx;
   shape.length_px = 250.0;
   shape.platform_in_view = true;
   shape.platform_marked = platform_marked;
-  return measure_joint(bare_cylinder(), Acquisition(), shape, ProjectionMeasures(),
-                       QualityMeasures(), Scale{Quantity{kMmPerPx, 0.0}, "test"});
+  shape.platform_sd_px = platform_sd_mm / kMmPerPx;
+  ProjectionMeasures projection;
+  projection.vertical_angle_deg = Quantity{0.5, 1.0};
+  return measure_joint(frame, Acquisition(), shape, projection, QualityMeasures(),
+                       Scale{Quantity{kMmPerPx, 0.0}, "test"});
 }
 
 TEST(Seating, NothingMountedIsSaidWhereThePlatformIsMarked) {
-  const JointMeasures joint = measured(true);
+  const JointMeasures joint = measured(cylinder(0.0), true, 0.05);
   EXPECT_EQ(joint.state, JointState::not_assessable);
   EXPECT_EQ(joint.reason, "why.no_part");
 }
 
 TEST(Seating, PlatformNotMarkedIsNeverCalledAnEmptyOne) {
-  const JointMeasures joint = measured(false);
+  const JointMeasures joint = measured(cylinder(0.0), false, 0.05);
   EXPECT_EQ(joint.state, JointState::not_assessable);
   EXPECT_EQ(joint.reason, "why.platform_not_marked");
+}
+
+TEST(Seating, NoGapIsSaidOnlyWhereThePlatformHasNoRival) {
+  const Frame closed = cylinder(0.85 * kRadiusPx);
+  EXPECT_EQ(measured(closed, true, 0.05).state, JointState::no_gap_visible);
+  const JointMeasures joint = measured(closed, true, 0.5);
+  EXPECT_EQ(joint.state, JointState::not_assessable);
+  EXPECT_EQ(joint.reason, "why.platform_not_certain");
 }
 
 }  // namespace
