@@ -10,6 +10,7 @@ namespace crestgate {
 namespace {
 
 constexpr double kUsualAngleDeg = 4.0, kMostAngleDeg = 20.0, kUsualPitchMm = 0.8;
+constexpr double kThreaded = 0.25;  // mean depth over one turn, share of a full valley's
 constexpr double kMostCoronalMm = 5.5, kMostApicalMm = 4.5, kMostOfLength = 0.7;
 
 double clip(double x, double low, double high) {
@@ -188,6 +189,21 @@ class Gatherer {
   Profile half_width_;
 };
 
+/// Length from each row to the first one apical of it from where on a turn is threaded, mm; to the
+/// last row if the thread that was read begins beyond. 0 everywhere if there is no thread.
+Profile smooth_length(const Profile& thread, double pitch_mm, bool thread_read) {
+  const int n = static_cast<int>(thread.size());
+  const Profile turn = window_mean(thread, 0.0, pitch_mm);
+  Profile out(n, 0.0);
+  bool any = thread_read;
+  for (int i = n - 1; i >= 0; --i) {
+    const bool threaded = turn[i] > kThreaded;
+    any = any || threaded;
+    if (any && !threaded) out[i] = (i + 1 < n ? out[i + 1] : 0.0) + kRowMm;
+  }
+  return out;
+}
+
 /// Integral over [v - length, v], mm, taken `back` mm coronal of v.
 Profile integral_above(const Profile& p, double length_mm, double back_mm) {
   const int n = static_cast<int>(p.size()), k = static_cast<int>(length_mm / kRowMm);
@@ -219,6 +235,7 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
   const Profile just_above = integral_above(thread, 1.0, 0.15);
   const Profile odd = window_mean(deviation(g.half_width(), 1.0), 0.15, 1.5);
   const Profile near = deviation(window_mean(g.half_width(), 0.1, 0.5), 1.02);
+  const Profile smooth = smooth_length(thread, g.pitch_mm(), pitch_mm.has_value());
   const int pitch = static_cast<int>(std::lround(g.pitch_mm() / kRowMm));
 
   CueTable table;
@@ -246,6 +263,8 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
     c[kAtDetection] = std::exp(-(v / 0.12) * (v / 0.12));
     c[kFarFromIt] = clip(std::abs(v), 0.0, 4.0);
     c[kSlitOne] = clip(slit_one[i] / 0.2, 0.0, 1.5);
+    c[kSmooth] = clip(smooth[i] / 2.0, 0.0, 1.0);
+    c[kSmoothLong] = clip((smooth[i] - 2.0) / 2.0, 0.0, 2.0);
     c[kEndOpen] = clip(inner[i], 0.0, 1.0) * clip(hollow[i] / 0.1, 0.0, 1.0);
     c[kSomeEnd] = std::min(c[kEndOuter], 0.3);
     c[kSomeDip] = std::min(c[kDipBoth], 0.4);

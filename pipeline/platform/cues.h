@@ -27,8 +27,10 @@ enum Cue {
   kSomeEnd,          ///< kEndOuter, kDipBoth, kLineBoth up to a faint one: that there is any
   kSomeDip,
   kSomeLine,
-  kSlitOne,  ///< dark stretch of any height just coronal, metal beyond it, at one flank at least
-  kEndOpen,  ///< metal as a whole begins here with an open bore: no part's or screw's top
+  kSlitOne,     ///< dark stretch of any height just coronal, metal beyond it, at one flank at least
+  kSmooth,      ///< length without thread from here to the first thread, up to 2 mm
+  kSmoothLong,  ///< and beyond 2 mm: implants have no such neck, parts do
+  kEndOpen,     ///< metal as a whole begins here with an open bore: no part's or screw's top
   kCues
 };
 
