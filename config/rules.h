@@ -124,6 +124,7 @@ struct Rules {
     double largest_tone_bend = 0.02;  ///< share of the grey range, beyond the bend's own U
     bool stated_processing = true;    ///< a difference the headers state counts as well
     bool subtraction_picture = true;
+    bool annotate_baseline = false;  ///< a presentation state into the baseline's own study
   } follow_up;
   struct {
     double largest_blur_sigma_mm = 0.12;

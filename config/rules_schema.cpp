@@ -312,6 +312,14 @@ std::vector<Key<Rules>> comparison_keys() {
                  CRESTGATE_FIELD(follow_up.subtraction_picture),
                  "A second picture: baseline, follow-up laid on it, and their difference.",
                  "Lets a clinician see what the number rests on."),
+      row<Rules>("follow_up.annotate_baseline", plain(Kind::boolean),
+                 CRESTGATE_FIELD(follow_up.annotate_baseline),
+                 "One presentation state more, in the baseline's own study: where platform and "
+                 "crest were measured there, which later image it was compared with, and the "
+                 "outcome. Only for a pair that was compared; whatever "
+                 "output.presentation_state says.",
+                 "A study of the past stays as it was closed unless the site wants it otherwise; "
+                 "many viewers apply a new state unasked."),
   };
 }
 

@@ -97,8 +97,8 @@ bool comparison_wanted(const Analysis& analysis, const Rules& rules, const Worke
 }
 
 /// Compares with what the archive has; pending and nothing found are said, too.
-std::vector<Subtraction> compare(Analysis& analysis, const Frame& frame, const Rules& rules,
-                                 const WorkerJob& job) {
+ComparedEarlier compare(Analysis& analysis, const Frame& frame, const Rules& rules,
+                        const WorkerJob& job) {
   const Language& text = rules.words;
   if (job.archive == WorkerJob::Archive::pending) {
     analysis.comparison_pending = text.get("compare.not_asked_yet");
@@ -137,9 +137,26 @@ std::vector<Subtraction> compare(Analysis& analysis, const Frame& frame, const R
   return compare_with_earlier(analysis, frame, earlier, rules);
 }
 
-void add_comparison(ReportContext& context, const Analysis& analysis,
-                    const std::vector<Subtraction>& subtractions, const WorkerJob& job) {
-  context.subtractions = subtractions;
+/// The baselines with their headers as stored: their states go into their own studies.
+std::vector<AnnotatedBaseline> annotated(std::vector<Analysis> baselines, const WorkerJob& job) {
+  std::vector<AnnotatedBaseline> all;
+  for (const Bytes& bytes : job.earlier) {
+    auto file = parse(bytes);
+    if (!file) continue;
+    const std::string uid = text_of(*file->getDataset(), DCM_SOPInstanceUID);
+    for (Analysis& baseline : baselines)
+      if (baseline.acquisition.sop_instance_uid == uid)
+        all.push_back(
+            {std::move(baseline), std::shared_ptr<DcmDataset>(file->getAndRemoveDataset())});
+  }
+  return all;
+}
+
+void add_comparison(ReportContext& context, const Analysis& analysis, ComparedEarlier compared,
+                    const Rules& rules, const WorkerJob& job) {
+  context.subtractions = std::move(compared.pictures);
+  if (rules.follow_up.annotate_baseline)
+    context.annotated_baselines = annotated(std::move(compared.baselines), job);
   for (const Comparison& c : analysis.comparisons) {
     context.baseline_uids.push_back(c.baseline_uid);
     if (const auto report = job.earlier_reports.find(c.baseline_uid);
@@ -212,11 +229,11 @@ Bundle process_image(const Bytes& image, const WorkerJob& job) {
   if (site_known) circumstances.attempt = past.count + 1;
   analysis = inspect(read.value().frame, acquisition, rules.value, circumstances);
   const bool wanted = comparison_wanted(analysis, rules.value, job);
-  std::vector<Subtraction> subtractions;
-  if (wanted) subtractions = compare(analysis, read.value().frame, rules.value, job);
+  ComparedEarlier compared;
+  if (wanted) compared = compare(analysis, read.value().frame, rules.value, job);
   const std::string withheld = why_no_note(acquisition, rules.value, job.now_date);
   ReportContext context = report_context(job, circumstances.attempt, !withheld.empty());
-  add_comparison(context, analysis, subtractions, job);
+  add_comparison(context, analysis, std::move(compared), rules.value, job);
   Exposure exposure = summarise_exposure(analysis);
   exposure.visit_key = key;
   exposure.site_known = site_known;

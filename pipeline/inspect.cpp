@@ -129,10 +129,9 @@ Analysis inspect(const Frame& frame, const Acquisition& acquisition, const Rules
   return result;
 }
 
-std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& frame,
-                                              const std::vector<EarlierImage>& earlier,
-                                              const Rules& rules) {
-  std::vector<Subtraction> pictures;
+ComparedEarlier compare_with_earlier(Analysis& analysis, const Frame& frame,
+                                     const std::vector<EarlierImage>& earlier, const Rules& rules) {
+  ComparedEarlier result;
   const Frame turned = analysis.grey_inverted ? negative(frame) : Frame();
   std::vector<std::optional<Intent>> stated;
   for (const EarlierImage& image : earlier)
@@ -152,11 +151,12 @@ std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& f
                      {before(i).grey_inverted ? negative(as_stored) : as_stored, before(i)}, rules);
     compared.comparison.chosen_as = choice.why;
     analysis.comparisons.push_back(std::move(compared.comparison));
-    for (Subtraction& picture : compared.pictures) pictures.push_back(std::move(picture));
+    for (Subtraction& picture : compared.pictures) result.pictures.push_back(std::move(picture));
+    result.baselines.push_back(before(i));
   }
   settle_comparisons(analysis, rules);
   const std::string jig = jig_id(analysis.acquisition, rules.positioning);
-  if (jig.empty()) return pictures;
+  if (jig.empty()) return result;
   const auto first = std::find_if(earlier.begin(), earlier.end(), [&](const EarlierImage& image) {
     return jig_id(image.acquisition, rules.positioning) == jig;
   });
@@ -166,7 +166,7 @@ std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& f
     analysis.reasons.push_back(
         {"positioning", {}, rules.words.get("positioner.first", {{"id", jig}}), {}, {}, ""});
   }
-  return pictures;
+  return result;
 }
 
 }  // namespace crestgate

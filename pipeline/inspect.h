@@ -21,11 +21,14 @@ struct EarlierImage {
   Acquisition acquisition;
 };
 
+struct ComparedEarlier {
+  std::vector<Subtraction> pictures;  ///< what the subtraction pictures show
+  std::vector<Analysis> baselines;    ///< as inspected, in the order of Analysis::comparisons
+};
+
 /// Inspects the earlier images (oldest first) and compares `analysis` (of `frame`) with those the
-/// rule follow_up.baseline names: fills comparisons, findings, reasons. Returns what the
-/// subtraction pictures show.
-std::vector<Subtraction> compare_with_earlier(Analysis& analysis, const Frame& frame,
-                                              const std::vector<EarlierImage>& earlier,
-                                              const Rules& rules);
+/// rule follow_up.baseline names: fills comparisons, findings, reasons.
+ComparedEarlier compare_with_earlier(Analysis& analysis, const Frame& frame,
+                                     const std::vector<EarlierImage>& earlier, const Rules& rules);
 
 }  // namespace crestgate

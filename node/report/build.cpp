@@ -2,6 +2,7 @@
 
 #include <exception>
 
+#include "node/report/baseline_state.h"
 #include "node/report/canvas.h"
 #include "node/report/identity.h"
 #include "node/report/key_object.h"
@@ -44,6 +45,9 @@ Result<std::vector<BuiltObject>> build_all(const Analysis& analysis, const Frame
   if (presentation_state_wanted(analysis, shared.source, rules)) {
     keep(build_presentation_state(analysis, rules, shared, text));
   }
+  for (const AnnotatedBaseline& baseline : shared.context.annotated_baselines)
+    if (baseline_state_wanted(baseline, analysis))
+      keep(build_baseline_state(baseline, analysis, rules, shared, text));
   if (rules.output.picture) {
     Canvas canvas = draw(analysis, frame, rules, shared.context, text);
     keep(build_picture_object(canvas, analysis, rules, shared, text));

@@ -4,6 +4,7 @@
 #pragma once
 #include <cstdint>
 #include <map>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -19,7 +20,7 @@ class DcmDataset;
 namespace crestgate {
 
 struct BuiltObject {
-  std::string kind;  ///< "structured-report", "key-object-note", "picture", "presentation-state"
+  std::string kind;  ///< "structured-report", "key-object-note", "picture", ...
   std::string sop_class_uid, sop_instance_uid;
   std::vector<std::uint8_t> bytes;  ///< complete Part 10 file, Explicit VR Little Endian
 };
@@ -27,6 +28,12 @@ struct BuiltObject {
 /// Where a document named in prior_report_uids or baseline_uids lives, when the caller knows.
 struct KnownDocument {
   std::string sop_class_uid, sop_instance_uid, study_instance_uid, series_instance_uid;
+};
+
+/// An earlier image that was compared, to be annotated in its own study.
+struct AnnotatedBaseline {
+  Analysis analysis;
+  std::shared_ptr<DcmDataset> source;  ///< as stored
 };
 
 struct ReportContext {
@@ -50,12 +57,14 @@ struct ReportContext {
   /// Earlier reports of this program on the images compared with: image's UID -> its newest report.
   std::map<std::string, KnownDocument> baseline_reports;
   std::vector<Subtraction> subtractions;  ///< one picture each, where the rules want it
+  std::vector<AnnotatedBaseline> annotated_baselines;  ///< filled where the rules want it
 };
 
 /// Structured report, key object notes, presentation state and picture, as the rules' output
-/// section asks. `source` is the image's data set (never altered; not const because DCMTK's
-/// accessors are not). Errors: invalid_input naming the tag when the source lacks a UID without
-/// which no reference can be written; internal when a built object is not valid.
+/// section asks, and a state for each annotated baseline. `source` is the image's data set (never
+/// altered; not const because DCMTK's accessors are not). Errors: invalid_input naming the tag when
+/// the source lacks a UID without which no reference can be written; internal when a built object
+/// is not valid.
 Result<std::vector<BuiltObject>> build_objects(const Analysis& analysis, const Frame& frame,
                                                DcmDataset& source, const Rules& rules,
                                                const ReportContext& context);

@@ -153,14 +153,6 @@ std::string time_text(const ReportContext& context) {
          t.substr(2, 2) + " " + context.timezone_offset;
 }
 
-std::string cautions_text(const Language& text) {
-  std::string cautions;
-  for (const char* key : {"caution.not_diagnosis", "caution.bone", "caution.tight"}) {
-    cautions += (cautions.empty() ? "" : " ") + text.get(key);
-  }
-  return cautions;
-}
-
 std::string version_text(const Analysis& analysis, const Rules& rules, const ReportContext& context,
                          const Language& text) {
   const std::string& digest =

@@ -131,7 +131,23 @@ void write_displayed_area(DcmDataset& dataset, const Shared& shared, const Analy
   }
 }
 
-void write_graphics(DcmDataset& dataset, const std::vector<Polyline>& lines) {
+void put_point(DcmItem& item, const DcmTagKey& key, Point pixel) {
+  const Point at = to_dicom_graphic(pixel);
+  const Float32 xy[2] = {static_cast<Float32>(at.x), static_cast<Float32>(at.y)};
+  item.putAndInsertFloat32Array(key, xy, 2);
+}
+
+void write_text(DcmItem& annotation, const StateGraphics& graphics) {
+  DcmItem* object = nullptr;
+  annotation.findOrCreateSequenceItem(DCM_TextObjectSequence, object, -2);
+  put(*object, DCM_BoundingBoxAnnotationUnits, "PIXEL");
+  put(*object, DCM_UnformattedTextValue, graphics.text);
+  put_point(*object, DCM_BoundingBoxTopLeftHandCorner, graphics.text_box.top_left);
+  put_point(*object, DCM_BoundingBoxBottomRightHandCorner, graphics.text_box.bottom_right);
+  put(*object, DCM_BoundingBoxTextHorizontalJustification, "LEFT");
+}
+
+void write_graphics(DcmDataset& dataset, const StateGraphics& graphics) {
   DcmItem* annotation = nullptr;
   DcmItem* layer = nullptr;
   dataset.findOrCreateSequenceItem(DCM_GraphicLayerSequence, layer, -2);
@@ -139,7 +155,8 @@ void write_graphics(DcmDataset& dataset, const std::vector<Polyline>& lines) {
   put(*layer, DCM_GraphicLayerOrder, "1");
   dataset.findOrCreateSequenceItem(DCM_GraphicAnnotationSequence, annotation, -2);
   put(*annotation, DCM_GraphicLayer, kLayer);
-  for (const Polyline& line : lines) {
+  if (!graphics.text.empty()) write_text(*annotation, graphics);
+  for (const Polyline& line : graphics.lines) {
     DcmItem* object = nullptr;
     annotation->findOrCreateSequenceItem(DCM_GraphicObjectSequence, object, -2);
     std::vector<Float32> data;
@@ -193,22 +210,19 @@ std::vector<Polyline> presentation_lines(const Analysis& analysis) {
   return lines;
 }
 
-bool presentation_state_wanted(const Analysis& analysis, DcmDataset& source, const Rules& rules) {
+bool can_be_drawn_on(const Analysis& analysis, DcmDataset& source) {
   Uint16 samples = 0;
   const bool colour = source.findAndGetUint16(DCM_SamplesPerPixel, samples).good() && samples > 1;
-  return rules.output.presentation_state && !colour && analysis.rows > 0 &&
-         !presentation_lines(analysis).empty();
+  return !colour && analysis.rows > 0 && !presentation_lines(analysis).empty();
 }
 
-Result<BuiltObject> build_presentation_state(const Analysis& analysis, const Rules& rules,
-                                             const Shared& shared, const Language& text) {
+bool presentation_state_wanted(const Analysis& analysis, DcmDataset& source, const Rules& rules) {
+  return rules.output.presentation_state && can_be_drawn_on(analysis, source);
+}
+
+Result<BuiltObject> build_state(const ObjectPlan& plan, const Analysis& analysis,
+                                const Shared& shared, const StateGraphics& graphics) {
   DcmDataset dataset;
-  const ObjectPlan plan{"presentation-state",
-                        "presentation-state",
-                        UID_GrayscaleSoftcopyPresentationStateStorage,
-                        "PR",
-                        9004,
-                        encode(shared.source, series_description(analysis, rules, text))};
   write_common(dataset, shared, plan);
   put(dataset, DCM_InstanceNumber, "1");
   OFString side;
@@ -225,10 +239,21 @@ Result<BuiltObject> build_presentation_state(const Analysis& analysis, const Rul
   delete dataset.remove(DCM_ContentDate);  // not of this IOD
   delete dataset.remove(DCM_ContentTime);
   write_displayed_area(dataset, shared, analysis);
-  write_graphics(dataset, presentation_lines(analysis));
+  write_graphics(dataset, graphics);
   write_grey_rendering(dataset, shared.source);
   put_referenced_series(dataset, shared.from);
   return to_object(dataset, plan);
+}
+
+Result<BuiltObject> build_presentation_state(const Analysis& analysis, const Rules& rules,
+                                             const Shared& shared, const Language& text) {
+  const ObjectPlan plan{"presentation-state",
+                        "presentation-state",
+                        UID_GrayscaleSoftcopyPresentationStateStorage,
+                        "PR",
+                        9004,
+                        encode(shared.source, series_description(analysis, rules, text))};
+  return build_state(plan, analysis, shared, {presentation_lines(analysis), "", {}});
 }
 
 }  // namespace crestgate

@@ -21,7 +21,24 @@ std::vector<Polyline> presentation_lines(const Analysis& analysis);
 
 /// False when there is nothing to draw, or the source is a colour image (its state would need
 /// another class): then no state is written.
+bool can_be_drawn_on(const Analysis& analysis, DcmDataset& source);
+
+/// can_be_drawn_on, and the rules want it.
 bool presentation_state_wanted(const Analysis& analysis, DcmDataset& source, const Rules& rules);
+
+struct TextBox {
+  Point top_left, bottom_right;  ///< JSON pixel coordinates
+};
+
+struct StateGraphics {
+  std::vector<Polyline> lines;
+  std::string text;  ///< in the source's character set; may be empty
+  TextBox text_box;
+};
+
+/// A state over shared.source, of which `analysis` speaks.
+Result<BuiltObject> build_state(const ObjectPlan& plan, const Analysis& analysis,
+                                const Shared& shared, const StateGraphics& graphics);
 
 Result<BuiltObject> build_presentation_state(const Analysis& analysis, const Rules& rules,
                                              const Shared& shared, const Language& text);

@@ -243,6 +243,14 @@ std::vector<const Reason*> unmet_reasons(const Analysis& analysis) {
   return unmet;
 }
 
+std::string cautions_text(const Language& text) {
+  std::string cautions;
+  for (const char* key : {"caution.not_diagnosis", "caution.bone", "caution.tight"}) {
+    cautions += (cautions.empty() ? "" : " ") + text.get(key);
+  }
+  return cautions;
+}
+
 std::string series_description(const Analysis& analysis, const Rules& rules, const Language& text) {
   const Headline line = headline(analysis, text);
   std::string description = rules.mode == Mode::trial ? text.get("series.trial") : "";

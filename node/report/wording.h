@@ -33,6 +33,9 @@ std::string scale_text(const Analysis& analysis, const Language& text);
 /// Reasons about one implant or the image that are not met (value beyond limit, or no value given).
 std::vector<const Reason*> unmet_reasons(const Analysis& analysis);
 
+/// What every picture of ours says below: not for diagnosis, what a radiograph does not show.
+std::string cautions_text(const Language& text);
+
 /// Verdict and finding in at most 64 ASCII characters (LO), "trial: " first in trial mode.
 std::string series_description(const Analysis& analysis, const Rules& rules, const Language& text);
 

@@ -136,7 +136,9 @@ std::string private_attributes() {
       {0x1002, "kind of the object, as it enters its UID"},
       {0x1003, "SHA-256 of the rules in force, hex"},
       {0x1004, "software version"},
-      {0x1005, "UIDs of baseline images and earlier reports, if any"}};
+      {0x1005,
+       "UIDs of baseline images (of the later image in a state for a baseline) and earlier "
+       "reports, if any"}};
   std::vector<Row> rows;
   for (const auto& [element, name] : vr) {
     char tag[32];
@@ -171,6 +173,7 @@ const std::map<std::string, std::function<std::string()>>& generators() {
       {"attributes of structured-report", [] { return attributes("structured-report"); }},
       {"attributes of key-object-note", [] { return attributes("key-object-note"); }},
       {"attributes of presentation-state", [] { return attributes("presentation-state"); }},
+      {"attributes of baseline-state", [] { return attributes("baseline-state"); }},
       {"attributes of picture", [] { return attributes("picture"); }},
       {"private attributes", private_attributes},
       {"standard codes", [] { return codes_of(false); }},

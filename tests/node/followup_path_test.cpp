@@ -90,6 +90,20 @@ class Archive {
     }
     return found;
   }
+  /// UIDs of the presentation states in a study.
+  std::vector<std::string> states_in(const std::string& study_uid) const {
+    std::vector<std::string> found;
+    for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
+      DcmFileFormat dicom;
+      OFString modality, study, uid;
+      if (dicom.loadFile(file.path().c_str()).bad()) continue;
+      dicom.getDataset()->findAndGetOFString(DCM_Modality, modality);
+      dicom.getDataset()->findAndGetOFString(DCM_StudyInstanceUID, study);
+      dicom.getDataset()->findAndGetOFString(DCM_SOPInstanceUID, uid);
+      if (modality == "PR" && study == study_uid.c_str()) found.emplace_back(uid.c_str());
+    }
+    return found;
+  }
   int pictures() const {
     int n = 0;
     for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
@@ -187,12 +201,40 @@ TEST_F(FollowUpPath, TheComparisonIsInTheReportAndInAPicture) {
   EXPECT_EQ(archive.pictures(), 1);
 }
 
+/// Only where the rules want it, and only for a certain identity, is anything written into the
+/// earlier image's study: one state.
+TEST_F(FollowUpPath, TheEarlierImagesStudyIsAnnotatedOnlyByRule) {
+  phantom::Scene now = site("20260112", "2.25.7002");
+  now.bone.crest_left_mm = 2.2;
+  follow_up(now);
+  ASSERT_TRUE(settled()) << node.log();
+  EXPECT_TRUE(archive.states_in("2.25.7001.1").empty());
+  EXPECT_EQ(archive.states_in("2.25.7002.1").size(), 1U) << node.log();
+  node.kill_hard();
+  node.write_rules(
+      "mode: trial\nfollow_up: {annotate_baseline: true}\nintents:\n  - {attribute: "
+      "StudyDescription, contains: bone check, intent: follow-up}\n");
+  ASSERT_TRUE(node.start(archive.port()));
+  now = site("20260113", "2.25.7012");
+  now.bone.crest_left_mm = 2.2;
+  follow_up(now);
+  ASSERT_TRUE(settled()) << node.log();
+  EXPECT_EQ(archive.states_in("2.25.7001.1").size(), 1U) << node.log();
+  phantom::Scene collision = site("20260114", "2.25.7003");
+  collision.bone.crest_left_mm = 2.2;
+  collision.identity.birth_date = "19850505";  // two people under one Patient ID
+  follow_up(collision);
+  ASSERT_TRUE(settled()) << node.log();
+  EXPECT_EQ(archive.states_in("2.25.7001.1").size(), 1U) << node.log();
+}
+
 /// Live: one note 'of interest' on the image whose processing changed, none on the other.
 TEST_F(FollowUpPath, ChangedProcessingIsSaidAndNoted) {
   node.kill_hard();
   node.write_rules(
       "mode: live\nalerts: {largest_image_age_days: 3650}\n"
-      "commissioning: {by: A, date: 2026-01-01, own_images: 60, agreement_percent: 95, detectors: "
+      "commissioning: {by: A, date: 2026-01-01, own_images: 60, agreement_percent: 95, "
+      "detectors: "
       "[SENSOR-1]}\n"
       "intents:\n  - {attribute: StudyDescription, contains: bone check, intent: follow-up}\n");
   ASSERT_TRUE(node.start(archive.port()));

@@ -57,7 +57,7 @@ RulesText invented_rules() {
       "implant_types: [{name: T4, outer_diameter_mm: 4, platform_diameter_mm: 4,\n"
       "                 thread_pitch_mm: 0.8, starts: 1, length_mm: 10,\n"
       "                 tolerance_mm: 0.05, connection: butt joint, handedness: right}]\n"
-      "follow_up: {compare: always}\n"
+      "follow_up: {compare: always, annotate_baseline: true}\n"
       "jig: {ball_diameter_mm: 2, spacing_mm: 4, tolerance_mm: 0.05, alignment_deg: 1}\n",
       "rules.yaml", language_yaml(Language("qaa", "Invented", texts))};
 }
@@ -183,6 +183,13 @@ class InventedLanguage : public testing::Test {
       file.getDataset()->findAndGetOFString(DCM_Modality, modality);
       kinds_.insert(modality.c_str());
       check_content(*file.getDataset(), modality.c_str());
+      OFString words;  // a presentation state's own text
+      if (file.getDataset()
+              ->findAndGetOFStringArray(DCM_UnformattedTextValue, words, true)
+              .good()) {
+        expect_translated(words.c_str(), "state's text", checked_);
+        ++state_texts_;
+      }
     }
   }
 
@@ -218,7 +225,7 @@ class InventedLanguage : public testing::Test {
 
   nlohmann::ordered_json element_;
   std::multiset<std::string> kinds_;
-  int checked_ = 0;
+  int checked_ = 0, state_texts_ = 0;
 };
 
 TEST_F(InventedLanguage, IsAllAReaderSeesOfASceneOfEachKind) {
@@ -270,6 +277,7 @@ TEST_F(InventedLanguage, TellsAComparisonWithAnEarlierImage) {
   check_image(now, job);
   ASSERT_EQ(element_["comparisons"].size(), 1U);
   EXPECT_EQ(element_["comparisons"][0]["state"], "compared") << element_["comparisons"];
+  EXPECT_EQ(state_texts_, 1);
   job.archive = WorkerJob::Archive::pending;
   job.earlier.clear();
   check_image(now, job);

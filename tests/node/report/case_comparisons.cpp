@@ -17,6 +17,18 @@ CrestChange changed(double change_mm, double u_mm, CrestChange::State state) {
   return c;
 }
 
+/// The baseline as stored and as inspected.
+AnnotatedBaseline earlier_image() {
+  AnnotatedBaseline earlier{base_case("earlier").analysis, std::make_shared<DcmDataset>()};
+  earlier.analysis.acquisition.sop_instance_uid = "2.25.55";
+  fill_source(*earlier.source);
+  put(*earlier.source, DCM_SOPInstanceUID, "2.25.55");
+  put(*earlier.source, DCM_StudyInstanceUID, "2.25.56");
+  put(*earlier.source, DCM_SeriesInstanceUID, "2.25.57");
+  put(*earlier.source, DCM_StudyDate, "20240110");
+  return earlier;
+}
+
 }  // namespace
 
 void add_comparisons(std::vector<Case>& cases) {
@@ -84,6 +96,10 @@ void add_comparisons(std::vector<Case>& cases) {
        "with care"}};
   lead_advice_with_findings(changed_processing.analysis);
   cases.push_back(changed_processing);
+  Case annotated = c;
+  annotated.name = "follow-up-annotated-baseline";
+  annotated.context.annotated_baselines = {earlier_image()};
+  cases.push_back(annotated);
   c.name = "follow-up-of-two-baselines";
   comparison.baseline_uid = "2.25.65";
   comparison.baseline_date = "20250110";
