@@ -119,10 +119,10 @@ CrestChange change_of(const CrestLevel& now, const CrestLevel& before, const Mov
   const double relative_u = 0.5 * in.scale_now.mm_per_px->expanded_uncertainty / mm;
   const Angles angles = angles_of(in.now.projection, in.before.projection);
   const double b = rules.follow_up.crest_half_width_mm;
-  // Rectangular over the half width (GUM 4.3.7). Both images see the same crest: only the
-  // difference of the angles moves it. Horizontally the crest reaches 2b and its edge's slope
-  // counts, as in the level's own budget.
-  const double along = b / std::sqrt(3.0) * std::hypot(angles.tan_difference, angles.tan_u);
+  // The crest seen lies anywhere on a ridge that reaches 2b to either side: rectangular (GUM
+  // 4.3.7). Where both images see the same place, only the difference of the angles moves it.
+  // Horizontally the edge's slope counts, as in the level's own budget.
+  const double along = 2 * b / std::sqrt(3.0) * std::hypot(angles.tan_difference, angles.tan_u);
   const double slope = 0.5 * (now.edge_slope.value_or(0.0) + before.edge_slope.value_or(0.0));
   const double across =
       2 * b * slope * std::tan(radians(std::max(kLeastTurnDeg, in.seen_turn_deg)));
