@@ -140,7 +140,11 @@ void state_limit(const GapLimit& limit, JointMeasures* m) {
   m->bounded_by = limit.bounded_by;
 }
 
+/// A joint that was not read has no limit either.
 JointMeasures unread(JointMeasures m, const std::string& reason, const std::string& bounded_by) {
+  for (auto* limit : {&m.smallest_visible_gap_mm, &m.smallest_visible_gap_at_best_mm,
+                      &m.smallest_visible_gap_butt_mm, &m.smallest_visible_gap_conical_mm})
+    limit->reset();
   m.state = JointState::not_assessable;
   m.reason = reason;
   m.bounded_by = bounded_by;

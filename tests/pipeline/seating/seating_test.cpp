@@ -57,9 +57,11 @@ TEST(Seating, PlatformNotMarkedIsNeverCalledAnEmptyOne) {
 TEST(Seating, NoGapIsSaidOnlyWhereThePlatformHasNoRival) {
   const Frame closed = cylinder(0.85 * kRadiusPx);
   EXPECT_EQ(measured(closed, true, 0.05).state, JointState::no_gap_visible);
+  EXPECT_TRUE(measured(closed, true, 0.05).smallest_visible_gap_mm);
   const JointMeasures joint = measured(closed, true, 0.5);
   EXPECT_EQ(joint.state, JointState::not_assessable);
   EXPECT_EQ(joint.reason, "why.platform_not_certain");
+  EXPECT_FALSE(joint.smallest_visible_gap_mm);  // no limit of what was not read
 }
 
 }  // namespace
