@@ -68,38 +68,51 @@ std::size_t characters(const std::string& utf8) {
       std::count_if(utf8.begin(), utf8.end(), [](char c) { return (c & 0xC0) != 0x80; }));
 }
 
+std::string first_characters(const std::string& utf8, std::size_t most) {
+  if (characters(utf8) <= most) return utf8;
+  const std::string end = "...";
+  std::size_t bytes = utf8.size();  // the count falls with a character's first byte: none is split
+  while (characters(utf8.substr(0, bytes)) + end.size() > most) --bytes;
+  return utf8.substr(0, bytes) + end;
+}
+
 }  // namespace
 
-std::string state_words(const std::string& head, const std::vector<std::string>& outcomes,
-                        const std::string& cautions, const Language& text) {
+std::string state_words(DcmDataset& source, const std::string& head,
+                        const std::vector<std::string>& outcomes, const std::string& cautions,
+                        const Language& text) {
   const auto joined = [&](std::size_t shown) {
     std::string words = head;
     for (std::size_t i = 0; i < shown; ++i) words += "\r\n" + outcomes[i];
     if (shown < outcomes.size())
       words += "\r\n" + text.get("baseline_state.more",
                                  {{"number", std::to_string(outcomes.size() - shown)}});
-    return words + "\r\n" + cautions;
+    return encode(source, words + "\r\n" + cautions);
   };
   std::size_t shown = outcomes.size();
   while (shown > 0 && characters(joined(shown)) > kMostStateCharacters) --shown;
-  return joined(shown);
+  return first_characters(joined(shown), kMostStateCharacters);
 }
 
-TextBox state_text_box(const Analysis& part) {
+TextBox state_text_box(const Analysis& baseline) {
   constexpr double kHeight = 0.14, kMargin = 0.01;  // of the image: six lines of legible text
-  const double height = kHeight * part.rows, margin = kMargin * part.rows;
-  // Rows of what a reader looks at: joint and crest of every implant.
-  std::vector<double> rows;
-  for (const Implant& implant : part.implants)
+  const double rows = baseline.rows, margin = kMargin * rows;
+  // Rows free of what a reader looks at: joint and crest of every implant.
+  double above = rows, below = rows;
+  for (const Implant& implant : baseline.implants) {
+    const double clear = kKeepClear_mm * drawing_px_per_mm(baseline, implant.shape);
     for (const double u : {-implant.shape.radius_px, implant.shape.radius_px})
       for (const double v : {0.0, implant.crest.left.contact_px.value_or(0.0),
-                             implant.crest.right.contact_px.value_or(0.0)})
-        rows.push_back(implant.shape.axis.to_image(u, v).y);
-  const auto [least, most] = std::minmax_element(rows.begin(), rows.end());
-  const double above = rows.empty() ? 0.0 : *least, below = rows.empty() ? 0.0 : part.rows - *most;
-  const double top = above > below ? margin : part.rows - margin - height;
-  const double side = kMargin * part.columns;
-  return {{side, top}, {part.columns - side, top + height}};
+                             implant.crest.right.contact_px.value_or(0.0)}) {
+        const double row = implant.shape.axis.to_image(u, v).y;
+        above = std::min(above, row - clear);
+        below = std::min(below, rows - row - clear);
+      }
+  }
+  const double height = std::clamp(std::max(above, below) - margin, 1.0, kHeight * rows);
+  const double top = above > below ? margin : rows - margin - height;
+  const double side = kMargin * baseline.columns;
+  return {{side, top}, {baseline.columns - side, top + height}};
 }
 
 bool baseline_state_wanted(const AnnotatedBaseline& baseline, const Analysis& now) {
@@ -139,10 +152,9 @@ Result<BuiltObject> build_baseline_state(const AnnotatedBaseline& baseline, cons
       text.get("baseline_state.head", {{"image", date.empty() ? uid : date + " (" + uid + ")"}});
   std::string cautions = cautions_text(text);
   if (rules.mode == Mode::trial) cautions += "\r\n" + text.get("caution.trial");
-  graphics.text =
-      encode(*baseline.source,
-             state_words(head, outcome_lines(part, now, *comparison, text), cautions, text));
-  graphics.text_box = state_text_box(part);
+  graphics.text = state_words(*baseline.source, head, outcome_lines(part, now, *comparison, text),
+                              cautions, text);
+  graphics.text_box = state_text_box(baseline.analysis);
   return build_state(plan, part, own, graphics);
 }
 

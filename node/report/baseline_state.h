@@ -19,11 +19,15 @@ Result<BuiltObject> build_baseline_state(const AnnotatedBaseline& baseline, cons
 /// ST, the type of Unformatted Text Value, holds 1024 characters (PS3.5 6.2).
 constexpr std::size_t kMostStateCharacters = 1024;
 
-/// Head, one line per outcome, cautions. Outcomes that do not fit are counted, not cut.
-std::string state_words(const std::string& head, const std::vector<std::string>& outcomes,
-                        const std::string& cautions, const Language& text);
+/// Head, one line per outcome, cautions, in the source's character set. Outcomes that do not fit
+/// are counted, not cut; a translation whose head and cautions alone do not fit ends in "...".
+std::string state_words(DcmDataset& source, const std::string& head,
+                        const std::vector<std::string>& outcomes, const std::string& cautions,
+                        const Language& text);
 
-/// Along the upper or lower border, whichever leaves more room to joint and crest.
-TextBox state_text_box(const Analysis& part);
+/// Along the upper or lower border, whichever leaves more room to the joints and crests of all the
+/// image's implants; lower than usual where it would come within 0.5 mm of one. One row is the
+/// least: a viewer may then write beyond the box.
+TextBox state_text_box(const Analysis& baseline);
 
 }  // namespace crestgate

@@ -17,8 +17,7 @@ class Marks {
  public:
   Marks(const Analysis& analysis, const Implant& implant)
       : analysis_(analysis), shape_(implant.shape), implant_(implant) {
-    px_per_mm_ =
-        analysis.scale.mm_per_px ? 1.0 / analysis.scale.mm_per_px->value : 0.7 * shape_.radius_px;
+    px_per_mm_ = drawing_px_per_mm(analysis, shape_);
     // A twentieth more, so that rounding to single precision stays outside.
     clear_ = 1.05 * kKeepClear_mm * px_per_mm_;
   }
@@ -200,6 +199,10 @@ void write_grey_rendering(DcmDataset& dataset, DcmDataset& source) {
 }
 
 }  // namespace
+
+double drawing_px_per_mm(const Analysis& analysis, const ImplantShape& shape) {
+  return analysis.scale.mm_per_px ? 1.0 / analysis.scale.mm_per_px->value : 0.7 * shape.radius_px;
+}
 
 std::vector<Polyline> presentation_lines(const Analysis& analysis) {
   std::vector<Polyline> lines;

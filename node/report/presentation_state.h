@@ -15,8 +15,10 @@ inline constexpr double kKeepClear_mm = 0.5;
 
 using Polyline = std::vector<Point>;  ///< JSON pixel coordinates
 
+/// Pixels per mm; without a scale 0.35 radii stand for 0.5 mm (a slim implant's radius is 1.5 mm).
+double drawing_px_per_mm(const Analysis& analysis, const ImplantShape& shape);
+
 /// Axis beyond the apex, platform and crest ticks, lines beside the flanks; only inside the image.
-/// Without a scale 0.35 radii stand for 0.5 mm (a slim implant's radius is 1.5 mm).
 std::vector<Polyline> presentation_lines(const Analysis& analysis);
 
 /// False when there is nothing to draw, or the source is a colour image (its state would need

@@ -13,6 +13,7 @@
 #include <sstream>
 
 #include "node/archive_search.h"
+#include "tests/support/command.h"
 #include "tests/support/dicom_writer.h"
 #include "tests/support/net/net_client.h"
 #include "tests/support/net/net_counting_scp.h"
@@ -90,17 +91,16 @@ class Archive {
     }
     return found;
   }
-  /// UIDs of the presentation states in a study.
+  /// Files of the presentation states in a study.
   std::vector<std::string> states_in(const std::string& study_uid) const {
     std::vector<std::string> found;
     for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
       DcmFileFormat dicom;
-      OFString modality, study, uid;
+      OFString modality, study;
       if (dicom.loadFile(file.path().c_str()).bad()) continue;
       dicom.getDataset()->findAndGetOFString(DCM_Modality, modality);
       dicom.getDataset()->findAndGetOFString(DCM_StudyInstanceUID, study);
-      dicom.getDataset()->findAndGetOFString(DCM_SOPInstanceUID, uid);
-      if (modality == "PR" && study == study_uid.c_str()) found.emplace_back(uid.c_str());
+      if (modality == "PR" && study == study_uid.c_str()) found.push_back(file.path().string());
     }
     return found;
   }
@@ -186,6 +186,14 @@ bool holds(const std::string& text, const std::string& words) {
   return text.find(words) != std::string::npos;
 }
 
+std::string value_in(const std::string& path, const DcmTagKey& key) {
+  DcmFileFormat dicom;
+  OFString value;
+  if (dicom.loadFile(path.c_str()).good())
+    dicom.getDataset()->findAndGetOFStringArray(key, value, true);
+  return value.c_str();
+}
+
 TEST_F(FollowUpPath, TheComparisonIsInTheReportAndInAPicture) {
   phantom::Scene now = site("20260112", "2.25.7002");
   now.bone.crest_left_mm = 2.2;  // 1.2 mm lost
@@ -211,15 +219,41 @@ TEST_F(FollowUpPath, TheEarlierImagesStudyIsAnnotatedOnlyByRule) {
   EXPECT_TRUE(archive.states_in("2.25.7001.1").empty());
   EXPECT_EQ(archive.states_in("2.25.7002.1").size(), 1U) << node.log();
   node.kill_hard();
-  node.write_rules(
+  const std::string annotate =
       "mode: trial\nfollow_up: {annotate_baseline: true}\nintents:\n  - {attribute: "
-      "StudyDescription, contains: bone check, intent: follow-up}\n");
+      "StudyDescription, contains: bone check, intent: follow-up}\n";
+  node.write_rules(annotate);
   ASSERT_TRUE(node.start(archive.port()));
   now = site("20260113", "2.25.7012");
   now.bone.crest_left_mm = 2.2;
   follow_up(now);
   ASSERT_TRUE(settled()) << node.log();
-  EXPECT_EQ(archive.states_in("2.25.7001.1").size(), 1U) << node.log();
+  const auto states = archive.states_in("2.25.7001.1");
+  ASSERT_EQ(states.size(), 1U) << node.log();
+  EXPECT_EQ(value_in(states[0], DCM_ReferencedSOPInstanceUID), "2.25.7001");
+  const std::string words = value_in(states[0], DCM_UnformattedTextValue);
+  EXPECT_TRUE(holds(words, "2026-01-13 (2.25.7012)") && holds(words, "loss")) << words;
+  const Outcome judged = run("dciodvfy " + states[0]);
+  ASSERT_NE(judged.exit_code, 127) << "dciodvfy (package dicom3tools) is not installed";
+  EXPECT_TRUE(holds(judged.output, "GrayscaleSoftcopyPresentationState")) << judged.output;
+  EXPECT_FALSE(holds(judged.output, "Error")) << judged.output;
+
+  // A node that knows nothing of it sends the same object again.
+  const std::string uid = value_in(states[0], DCM_SOPInstanceUID);
+  std::filesystem::remove(states[0]);
+  NodeProcess second;
+  second.write_rules(annotate);
+  ASSERT_TRUE(second.start(archive.port()));
+  now.detector.noise_seed = 99;
+  now.identity.study_description = "Bone check";
+  store(now, second.port(), "CRESTGATE");
+  ASSERT_TRUE(
+      eventually([&] { return second.is_idle() && second.count_in("comparing") == 0; }, 240))
+      << second.log();
+  const auto anew = archive.states_in("2.25.7001.1");
+  ASSERT_EQ(anew.size(), 1U) << second.log();
+  EXPECT_EQ(value_in(anew[0], DCM_SOPInstanceUID), uid);
+
   phantom::Scene collision = site("20260114", "2.25.7003");
   collision.bone.crest_left_mm = 2.2;
   collision.identity.birth_date = "19850505";  // two people under one Patient ID
@@ -233,8 +267,7 @@ TEST_F(FollowUpPath, ChangedProcessingIsSaidAndNoted) {
   node.kill_hard();
   node.write_rules(
       "mode: live\nalerts: {largest_image_age_days: 3650}\n"
-      "commissioning: {by: A, date: 2026-01-01, own_images: 60, agreement_percent: 95, "
-      "detectors: "
+      "commissioning: {by: A, date: 2026-01-01, own_images: 60, agreement_percent: 95, detectors: "
       "[SENSOR-1]}\n"
       "intents:\n  - {attribute: StudyDescription, contains: bone check, intent: follow-up}\n");
   ASSERT_TRUE(node.start(archive.port()));

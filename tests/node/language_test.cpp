@@ -188,6 +188,9 @@ class InventedLanguage : public testing::Test {
               ->findAndGetOFStringArray(DCM_UnformattedTextValue, words, true)
               .good()) {
         expect_translated(words.c_str(), "state's text", checked_);
+        OFString set;  // the words have letters that are not ASCII's
+        file.getDataset()->findAndGetOFString(DCM_SpecificCharacterSet, set);
+        EXPECT_EQ(set, "ISO_IR 192");
         ++state_texts_;
       }
     }
