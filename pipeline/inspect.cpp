@@ -10,7 +10,7 @@
 #include "pipeline/judge/intent.h"
 #include "pipeline/judge/judge.h"
 #include "pipeline/markers/markers.h"
-#include "pipeline/platform/platform.h"
+#include "pipeline/platform/either_end.h"
 #include "pipeline/projection/known_type.h"
 #include "pipeline/projection/left_handed.h"
 #include "pipeline/projection/projection.h"
@@ -45,15 +45,21 @@ KnownScales known_scales(const Frame& frame, const Rules& rules, const Analysis&
 
 KnownScales measure_body(const Frame& frame, const Rules& rules, const Analysis& image,
                          const Markers& markers, Implant& implant) {
-  implant.projection =
-      measure_projection(frame, image.acquisition, implant.shape, image.quality, image.scale);
-  const PlatformFix fix = locate_platform(frame, implant.shape, implant.projection, image.scale);
+  const auto project = [&] {
+    implant.projection =
+        measure_projection(frame, image.acquisition, implant.shape, image.quality, image.scale);
+  };
+  project();
+  const bool known = implant.shape.coronal_known;
+  const PlatformFix fix =
+      locate_at_either_end(frame, implant.projection, image.scale, &implant.shape);
+  if (implant.shape.coronal_known != known) project();
   settle_platform(frame, fix, &implant.shape);
-  KnownScales known = known_scales(frame, rules, image, implant);
+  KnownScales scales = known_scales(frame, rules, image, implant);
   const bool along_jig = rules.jig && apply_markers(markers, *rules.jig, image.acquisition,
                                                     implant.shape, implant.projection);
-  if (along_jig && !known.along.mm_per_px) known.along = markers.along;
-  return known;
+  if (along_jig && !scales.along.mm_per_px) scales.along = markers.along;
+  return scales;
 }
 
 void measure_surroundings(const Frame& frame, const Rules& rules, const Analysis& image,

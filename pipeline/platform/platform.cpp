@@ -21,7 +21,12 @@ double mm_per_px_of(const ImplantShape& shape, const Scale& scale) {
 }
 
 /// Soft maximum of the weighted cues; with the share of "at none of these heights" it sums to 1.
-std::vector<double> posterior(const CueTable& table) {
+struct Posterior {
+  std::vector<double> at;
+  double nowhere = 1.0;
+};
+
+Posterior posterior(const CueTable& table) {
   std::vector<double> p;
   for (const auto& cues : table.strength) {
     double sum = 0.0;
@@ -29,10 +34,11 @@ std::vector<double> posterior(const CueTable& table) {
     p.push_back(sum);
   }
   const double most = std::max(kNowhereWeight, *std::max_element(p.begin(), p.end()));
-  double total = std::exp(kNowhereWeight - most);
+  const double nowhere = std::exp(kNowhereWeight - most);
+  double total = nowhere;
   for (double& x : p) total += x = std::exp(x - most);
   for (double& x : p) x /= total;
-  return p;
+  return {std::move(p), nowhere / total};
 }
 
 struct Place {
@@ -111,10 +117,12 @@ PlatformFix locate_platform(const Frame& frame, const ImplantShape& shape,
   if (projection.thread_pitch_px) pitch = *projection.thread_pitch_px * mm_per_px;
   const CueTable table = gather_cues(s, angle, pitch);
   if (table.row.empty()) return fix;
-  const Place place = likeliest(s, table, posterior(table));
+  const Posterior rated = posterior(table);
+  const Place place = likeliest(s, table, rated.at);
   fix.v_px = place.v_mm / mm_per_px;
   fix.sd_px = place.sd_mm / mm_per_px;
   fix.share = place.share;
+  fix.evidence = std::log((1.0 - rated.nowhere) / rated.nowhere);
   fix.marked =
       place.ends ? place.open && place.share >= kMarkedShareBare : place.share >= kMarkedShare;
   fix.above = what_is_above(s, place.v_mm);

@@ -15,11 +15,12 @@ enum class Above { unknown, nothing, narrower, flush, wider };
 constexpr double kSureShare = 0.8;
 
 struct PlatformFix {
-  double v_px = 0.0;    ///< from the shape's origin along its axis, apical positive
-  double sd_px = 0.0;   ///< standard uncertainty: the posterior's spread within 0.4 mm, and all of
-                        ///< it where `share` is below kSureShare
-  double share = 0.0;   ///< posterior probability within 0.2 mm of v_px
-  bool marked = false;  ///< that share is large: something in the image marks the place
+  double v_px = 0.0;   ///< from the shape's origin along its axis, apical positive
+  double sd_px = 0.0;  ///< standard uncertainty: the posterior's spread within 0.4 mm, and all of
+                       ///< it where `share` is below kSureShare
+  double share = 0.0;  ///< posterior probability within 0.2 mm of v_px
+  double evidence = 0.0;  ///< ln of the odds that it is at one of the heights rated
+  bool marked = false;    ///< that share is large: something in the image marks the place
   Above above = Above::unknown;
 };
 

@@ -28,8 +28,9 @@ constexpr double kLargestNotchMm = 0.5;
 constexpr double kSlitReachMm = 0.5;
 /// -2 log L an open joint must gain over a closed one with bevels.
 constexpr double kLeastImprovement = 16.0;
-/// A gap below this share of the stated limit is not called visible: a reader would not see it.
-constexpr double kVisibleShare = 0.7;
+/// A gap below the stated limit is not called visible: a reader would not be sure of it. From this
+/// share of the limit on it is not called closed either, for sizes come out up to a quarter low.
+constexpr double kTraceShare = 0.7;
 /// A slit with nothing but a core in it is an open joint up to here; a taller one may as well be a
 /// narrow part under a crown, as conical joints have.
 constexpr double kNeckMm = 0.7;
@@ -54,10 +55,15 @@ std::vector<double> greys_between(const Strip& s, double u_from, double u_to, do
 
 /// Something as radiopaque as metal stands 1.7-2.1 mm above the platform: more than a cover screw
 /// (0.6 mm), less than any healing part (common practice). Against what surrounds the implant or
-/// what lies beside it at that height.
-bool part_on(const Strip& strip, const CrossProfile& implant, double joint_px, double mm) {
+/// what lies beside it at that height; its core or its walls, for a hollow part around a channel.
+/// Empty where that lies outside the image.
+std::optional<bool> part_on(const Strip& strip, const CrossProfile& implant, double joint_px,
+                            double mm) {
   const double from = joint_px - 2.1 * mm, to = joint_px - 1.7 * mm, r = implant.radius_px;
-  const double above = median_of(greys_between(strip, 0.0, 0.45 * r, from, to));
+  const double core = median_of(greys_between(strip, 0.0, 0.45 * r, from, to));
+  const double walls = median_of(greys_between(strip, 0.45 * r, 0.8 * r, from, to));
+  if (!std::isfinite(core) && !std::isfinite(walls)) return {};
+  const double above = std::fmax(core, walls);
   const double beside = median_of(greys_between(strip, 1.35 * r, 1.6 * r, from, to));
   const double needed = 0.35 * implant.tone.contrast;
   return above - implant.tone.background > needed || above - beside > needed;
@@ -98,11 +104,11 @@ double structure_sd_mm(const JointFitInput& in) {
 
 struct Side {
   double gap_mm = 0.0, sd_mm = 0.0;
-  bool open = false;
+  bool open = false, trace = false;
 };
 
 Side side_of(double gap_px, double sd_px, double structure_mm, double mm_per_px) {
-  return {gap_px * mm_per_px, std::hypot(sd_px * mm_per_px, structure_mm), false};
+  return {gap_px * mm_per_px, std::hypot(sd_px * mm_per_px, structure_mm)};
 }
 
 void state_open_sides(const AxisFrame& axis, bool minus, bool plus, JointMeasures* m) {
@@ -193,7 +199,9 @@ std::string prepare(const Strip& strip, const ImplantShape& shape, double sigma_
   in->joint_px = refine_joint(strip, *implant, in->joint_sd_px, in->mm_per_px);
   implant = profile(0.15, 0.6);
   if (!implant) return "why.no_metal_edge";
-  m->part_present = part_on(strip, *implant, in->joint_px, mm);
+  const std::optional<bool> part_seen = part_on(strip, *implant, in->joint_px, mm);
+  if (!part_seen) return "why.part_not_in_view";
+  m->part_present = *part_seen;
   if (!m->part_present) return "why.no_part";
   const auto part = part_profile(strip, *implant, in->joint_px, mm, clip, sigma_hint_px);
   if (!part) return "why.part_outline";
@@ -213,8 +221,8 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
                             const ProjectionMeasures& projection, const QualityMeasures& quality,
                             const Scale& scale) {
   JointMeasures m;
-  if (!shape.platform_in_view || !shape.coronal_known)
-    return unread(m, "why.platform_not_in_view", "");
+  if (!shape.coronal_known) return unread(m, "why.coronal_unknown", "");
+  if (!shape.platform_in_view) return unread(m, "why.platform_not_in_view", "");
   if (!scale.mm_per_px) return unread(m, "why.scale_unknown", "");
   JointFitInput in;
   in.mm_per_px = scale.mm_per_px->value;
@@ -260,10 +268,11 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   const double notch_mm = (fit->shape.implant_bevel_px + fit->shape.part_bevel_px) * in.mm_per_px;
   if (fit->chi_square_per_degree > kMostMisfit || notch_mm > kLargestNotchMm)
     return by_eye(strip, in, shape.axis, m, "why.overlap_at_joint", "overlapping structures");
-  for (Side* side : {&minus, &plus})
-    side->open =
-        fit->improvement > kLeastImprovement &&
-        side->gap_mm > std::max(kVisibleShare * limit.butt_mm, kFalseAlarmSd * side->sd_mm);
+  for (Side* side : {&minus, &plus}) {
+    side->trace = fit->improvement > kLeastImprovement &&
+                  side->gap_mm > std::max(kTraceShare * limit.butt_mm, kFalseAlarmSd * side->sd_mm);
+    side->open = side->trace && side->gap_mm > limit.butt_mm;
+  }
   if (angle) state_limit(limit, &m);
   if (minus.open || plus.open) {
     state_gap(in, shape.axis, frame.tone != Tone::unknown, minus, plus, &m);
@@ -274,6 +283,7 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   if (seen.state == JointState::gap_visible) return seen;
   if (in.part.radius_px > kCrownRadiusRatio * in.implant.radius_px)
     return unread(m, "why.wider_part", "overlapping structures");
+  if (minus.trace || plus.trace) return unread(m, "why.gap_at_limit", m.bounded_by);
   if (!angle) return unread(m, "why.angle_not_assessable", "angle");
   if (!shape.platform_certain(in.mm_per_px))
     return unread(m, "why.platform_not_certain", "overlapping structures");

@@ -1,0 +1,48 @@
+#include "pipeline/platform/either_end.h"
+
+#include <utility>
+
+namespace crestgate {
+namespace {
+
+// Natural logarithms of a ratio of likelihoods. Of 38 implants whose end detection had left open
+// (500 of the phantom's and of an independent simulator's development images) 20 differ by more
+// than the first, all of them rightly; of the 462 others the true end was never worse by more than
+// the second, and the one that detection had turned over was better by 9.
+constexpr double kDecides = 3.0;
+constexpr double kDoubts = 5.0;
+
+}  // namespace
+
+ImplantShape turned_over(const ImplantShape& shape) {
+  ImplantShape other = shape;
+  other.axis.origin = shape.apex_px();
+  other.axis.apical = {-shape.axis.apical.x, -shape.axis.apical.y};
+  std::swap(other.platform_in_view, other.apex_in_view);
+  std::swap(other.minus_flank_in_view, other.plus_flank_in_view);
+  other.minus_edge_px.assign(shape.plus_edge_px.rbegin(), shape.plus_edge_px.rend());
+  other.plus_edge_px.assign(shape.minus_edge_px.rbegin(), shape.minus_edge_px.rend());
+  for (auto* edge : {&other.minus_edge_px, &other.plus_edge_px})
+    for (double& u : *edge) u = -u;
+  return other;
+}
+
+PlatformFix locate_at_either_end(const Frame& frame, const ProjectionMeasures& projection,
+                                 const Scale& scale, ImplantShape* shape) {
+  const PlatformFix here = locate_platform(frame, *shape, projection, scale);
+  ImplantShape other = turned_over(*shape);
+  const PlatformFix there = locate_platform(frame, other, projection, scale);
+  const double ahead = here.evidence - there.evidence;
+  if (shape->coronal_known) {
+    if (ahead > -kDoubts) return here;
+    other.coronal_known = false;
+  } else {
+    shape->coronal_known = ahead >= kDecides;
+    if (ahead > -kDecides) return here;
+    other.coronal_known = true;
+  }
+  *shape = std::move(other);
+  return there;
+}
+
+}  // namespace crestgate
