@@ -1,6 +1,6 @@
 // Drawn, not rendered: turned bodies as attenuation chords, so that nothing of the phantom, on
 // which the weights were learned, comes in.
-#include "pipeline/platform/platform.h"
+#include "pipeline/platform/either_end.h"
 
 #include <gtest/gtest.h>
 
@@ -79,6 +79,13 @@ double flush_part_without_a_line(double v, int side) {
   return v < 1.0 ? kRadiusMm : threaded(v, side);
 }
 
+/// The same with the blunt tip that implants have, over the last 2 mm.
+Outline with_a_tip(const Outline& outline) {
+  return [outline](double v, int side) {
+    return outline(v, side) * std::sqrt(std::clamp((kLengthMm - v) / 2.0, 0.0, 1.0));
+  };
+}
+
 void expect_found(const Outline& outline, double error_mm, Above above) {
   const PlatformFix fix =
       locate_platform(draw(outline), shape_of(error_mm), seen_straight(), scale());
@@ -137,6 +144,45 @@ TEST(Platform, SettlingMovesTheOriginAndKeepsTheSilhouetteInPlace) {
     EXPECT_NEAR(shape.plus_edge_px[i], half_level_px, 1.5) << i;
     EXPECT_NEAR(shape.minus_edge_px[i], -half_level_px, 1.5) << i;
   }
+}
+
+TEST(EitherEnd, ABodyTurnedOverTwiceIsItself) {
+  const ImplantShape shape = shape_of(0.5);
+  const ImplantShape once = turned_over(shape), twice = turned_over(once);
+  EXPECT_NEAR(once.platform_px().y, shape.apex_px().y, 1e-9);
+  EXPECT_NEAR(once.axis.apical.y, -shape.axis.apical.y, 1e-9);
+  EXPECT_NEAR(twice.platform_px().y, shape.platform_px().y, 1e-9);
+  EXPECT_EQ(twice.minus_edge_px, shape.minus_edge_px);
+}
+
+TEST(EitherEnd, AnOpenEndIsSettledByThePlatform) {
+  const Frame frame = draw(with_a_tip(narrower_part));
+  for (const bool wrong_way : {false, true}) {
+    ImplantShape shape = wrong_way ? turned_over(shape_of(0.0)) : shape_of(0.0);
+    shape.coronal_known = false;
+    const PlatformFix fix = locate_at_either_end(frame, seen_straight(), scale(), &shape);
+    EXPECT_TRUE(shape.coronal_known) << wrong_way;
+    EXPECT_GT(shape.axis.apical.y, 0.9) << wrong_way;
+    EXPECT_NEAR(fix.v_px * kMmPerPx, 0.0, 0.12) << wrong_way;
+  }
+}
+
+TEST(EitherEnd, AKnownEndIsDoubtedWhereTheOtherIsFarBetterMarked) {
+  const auto bore = [](double v, int) { return v > 0 && v < 3.0 ? 1.2 : 0.0; };
+  ImplantShape shape = turned_over(shape_of(0.0));
+  shape.coronal_known = true;
+  locate_at_either_end(draw(with_a_tip(threaded), bore), seen_straight(), scale(), &shape);
+  EXPECT_FALSE(shape.coronal_known);
+  EXPECT_GT(shape.axis.apical.y, 0.9);
+}
+
+TEST(EitherEnd, WithoutACueTheEndStaysOpen) {
+  Frame empty = draw([](double, int) { return 0.0; });
+  std::fill(empty.values.begin(), empty.values.end(), 800.0F);
+  ImplantShape shape = shape_of(0.0);
+  shape.coronal_known = false;
+  locate_at_either_end(empty, seen_straight(), scale(), &shape);
+  EXPECT_FALSE(shape.coronal_known);
 }
 
 TEST(Platform, NothingToSeeGivesNoFix) {
