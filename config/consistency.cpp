@@ -85,6 +85,9 @@ void check_types(const Rules& rules, const PlaceOf& place_of, std::vector<Diagno
 }
 
 void check_jig(const Rules& rules, const PlaceOf& place_of, std::vector<Diagnostic>& out) {
+  if (rules.step_wedge && !rules.jig)
+    out.push_back({place_of("step_wedge.steps", 0),
+                   "the step wedge is found by the balls of the jig it stands on: give 'jig' too"});
   if (!rules.jig || rules.jig->spacing_mm >= 2 * rules.jig->ball_diameter_mm) return;
   out.push_back({place_of("jig.spacing_mm", 0),
                  "the balls would overlap in a tilted view: at least twice the ball's diameter"});

@@ -120,6 +120,7 @@ Language::Texts english_of_pipeline() {
       {"reason.shortened", "{type}, shortened along the axis by {amount}"},
       {"reason.lengthened", "{type}, lengthened along the axis by {amount}"},
       {"reason.jig", "marker jig: {result}"},
+      {"reason.wedge", "step wedge: {result}"},
       {"reason.scales", "pixel size: {what}"},
       {"chosen.rule", "rule"},
       {"chosen.best fit", "best fit"},
@@ -176,6 +177,10 @@ Language::Texts english_of_pipeline() {
       {"why.jig_contradicts_thread",
        "jig and thread disagree about the angle: is the jig along the implant?"},
       {"why.jig_mirrored", "jig seen mirrored or back to front: no direction"},
+      {"why.wedge_found", "found"},
+      {"why.wedge_without_jig", "not looked for, the jig it stands on was not found"},
+      {"why.wedge_not_in_view", "fewer than three steps inside the picture and not clipped"},
+      {"why.wedge_no_staircase", "no three even steps that rise where it should stand"},
       // Two images of one implant
       {"baseline.first_loaded", "the first that shows a part mounted on the implant"},
       {"baseline.first_asked",
@@ -264,6 +269,12 @@ Language::Texts english_of_pipeline() {
       {"pair.processing_grey",
        "the map between their grey values departs from a straight line by {bend} of the range"},
       {"pair.processing_stated", "{attribute} is '{now}' now, '{before}' in the baseline"},
+      {"pair.wedge",
+       "grey values tied to {n} steps of the step wedge, which moved them by up to {moved} % of "
+       "the "
+       "range"},
+      {"pair.no_wedge",
+       "step wedge not read in both images: grey values matched by unchanged anatomy alone"},
       {"pair.grey_not_matched", "grey values cannot be matched: too little in common"},
       {"pair.level_now", "this image: {why}"},
       {"pair.level_before", "baseline: {why}"},

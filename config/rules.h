@@ -78,6 +78,15 @@ struct Jig {
   double alignment_deg = 1.0;  ///< half width within which the jig stands parallel to the implant
 };
 
+/// An aluminium staircase on the jig, read as a scale of grey values; its place: DEVELOPERS.md,
+/// 'Jig'.
+struct StepWedge {
+  int steps = 6;
+  double step_thickness_mm = 1.0;  ///< aluminium added per step; the first step has this much
+  double step_length_mm = 1.6;     ///< of one step, along the jig's x
+  double width_mm = 3.0;           ///< of the staircase, along the jig's z
+};
+
 /// A holder or bite index made for one site, to repeat a projection (not the balls of Jig).
 struct Positioning {
   std::string attribute;             ///< DICOM keyword of the text that names it
@@ -97,6 +106,7 @@ struct Rules {
 
   std::vector<ImplantType> implant_types;
   std::optional<Jig> jig;                  ///< absent: no jig is looked for
+  std::optional<StepWedge> step_wedge;     ///< absent: no wedge is looked for
   std::optional<Positioning> positioning;  ///< absent: no holder is judged by what it repeats
 
   struct {

@@ -32,6 +32,17 @@ Json other_scales_json(const Analysis& a) {
   return list;
 }
 
+/// Null: the site has none, or it was not read (a reason says why).
+Json step_wedge_json(const WedgeReading& wedge) {
+  if (wedge.steps.empty()) return nullptr;
+  Json list = Json::array();
+  for (const auto& step : wedge.steps)
+    list.push_back({{"aluminium_mm", number(step.aluminium_mm)},
+                    {"grey", value_json(step.grey)},
+                    {"grey_expanded_uncertainty", uncertainty_json(step.grey)}});
+  return list;
+}
+
 Json image_json(const Analysis& a) {
   const auto& scale = a.scale.mm_per_px;
   const auto& blur = a.quality.blur_sigma_px;
@@ -52,6 +63,7 @@ Json image_json(const Analysis& a) {
           {"blur_sigma_px", number(blur)},
           {"noise", number(a.quality.noise)},
           {"halo", number(a.quality.halo)},
+          {"step_wedge", step_wedge_json(a.step_wedge)},
           {"other_scales", other_scales_json(a)},
           {"scale_disagreement", text_or_null(a.scale_disagreement)}};
 }
@@ -254,6 +266,8 @@ Json comparisons_json(const Analysis& a, const ReportContext* visit) {
            {"registration_rest_mm", number(i.registration_rest_mm)},
            {"tone_bend", number(i.tone_bend)},
            {"tone_bend_expanded_uncertainty", number(i.tone_bend_expanded_uncertainty)},
+           {"wedge_steps", or_null(i.wedge_steps)},
+           {"wedge_correction", number(i.wedge_correction)},
            {"crest",
             {{"left", change_json(i.crest.left)}, {"right", change_json(i.crest.right)}}}});
     list.push_back({{"state", comparison_state_name(c.state)},

@@ -10,6 +10,7 @@
 #include "pipeline/judge/intent.h"
 #include "pipeline/judge/judge.h"
 #include "pipeline/markers/markers.h"
+#include "pipeline/markers/step_wedge.h"
 #include "pipeline/platform/either_end.h"
 #include "pipeline/projection/known_type.h"
 #include "pipeline/projection/left_handed.h"
@@ -100,6 +101,10 @@ Analysis inspect_shapes(const Frame& frame, const std::vector<ImplantShape>& sha
   if (rules.jig) {
     markers = find_markers(frame, acquisition, *rules.jig, result.scale);
     result.jig = markers.found ? "why.jig_found" : markers.reason;
+    if (rules.step_wedge && markers.found)
+      result.step_wedge = read_step_wedge(frame, markers.pose, *rules.step_wedge, *rules.jig);
+    else if (rules.step_wedge)
+      result.step_wedge.result = "why.wedge_without_jig";
   }
   std::vector<Scale> across{markers.across}, along;
   for (const ImplantShape& shape : shapes) {

@@ -37,6 +37,20 @@ std::string of_implant(const Analysis& analysis, const Implant& implant, const s
                   {{"site", site_name(analysis, implant, text)}, {"words", words}});
 }
 
+/// What the step wedge did for the grey values, where the site has one.
+template <class Say>
+void say_wedge(const ToneMap& tones, const Rules& rules, Say say, ImplantComparison& pair) {
+  if (!rules.step_wedge) return;
+  if (tones.wedge_steps == 0) {
+    say(rules.words.get("pair.no_wedge"));
+    return;
+  }
+  pair.wedge_steps = tones.wedge_steps;
+  pair.wedge_correction = tones.wedge_correction;
+  say(rules.words.get("pair.wedge", {{"n", std::to_string(tones.wedge_steps)},
+                                     {"moved", fixed(100 * tones.wedge_correction, 1)}}));
+}
+
 /// One pair of implants; false if it may not be compared, with the reasons in `out`.
 bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, const Implant& a,
                   const Implant& b, const Rules& rules, Compared& out) {
@@ -52,7 +66,14 @@ bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, con
   };
   for (const auto& words : c.refusals) say(words);
   for (const auto& words : c.limits) say(words);
-  const RegisteredPair registered{now.frame, before.frame, a.shape, b.shape, r, mm_before};
+  const RegisteredPair registered{now.frame,
+                                  before.frame,
+                                  a.shape,
+                                  b.shape,
+                                  r,
+                                  mm_before,
+                                  &now.analysis.step_wedge,
+                                  &before.analysis.step_wedge};
   const auto tones = match_tones(registered);
   bool comparable = c.refusals.empty();
   if (!tones) {
@@ -61,6 +82,7 @@ bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, con
   } else {
     pair.tone_bend = tones->bend;
     pair.tone_bend_expanded_uncertainty = tones->bend_expanded_uncertainty;
+    say_wedge(*tones, rules, say, pair);
   }
   if (comparable) {
     const Frame harmonious = harmonised(now.frame, before.frame, *tones);

@@ -10,7 +10,7 @@ constexpr double kGridMm = 0.15, kSmoothMm = 0.15;
 constexpr double kBesideMm = 5.0, kCoronalMm = 6.0, kApicalMm = 3.0;
 // Bone may have changed here: beside the implant, about its platform.
 constexpr double kMaskBesideMm = 2.5, kMaskCoronalMm = 2.0, kMaskApicalMm = 4.0;
-constexpr std::size_t kLeastPairs = 400;
+constexpr std::size_t kLeastPairs = 400, kLeastWedge = 3;
 constexpr int kKnots = 33, kStripes = 10;
 
 /// Mean of a 3 x 3 star around a point; NaN if any of it is.
@@ -69,8 +69,58 @@ std::vector<double> departures(const ToneMap& map, const std::vector<double>& gr
   return off;
 }
 
-/// Empty with too few grey levels. `least_step`: knots nearer to each other are one.
-std::optional<ToneMap> fit(const Pairs& pairs, double least_step) {
+/// Grey values of the same aluminium in both images, rising; empty with fewer than kLeastWedge.
+struct Anchors {
+  std::vector<double> now, before;
+};
+
+Anchors anchors_of(const WedgeReading* now, const WedgeReading* before) {
+  Anchors anchors;
+  if (!now || !before) return anchors;
+  for (const auto& a : now->steps)
+    for (const auto& b : before->steps) {
+      if (std::abs(a.aluminium_mm - b.aluminium_mm) > 1e-6 || !a.grey || !b.grey) continue;
+      anchors.now.push_back(a.grey->value);
+      anchors.before.push_back(b.grey->value);
+    }
+  return anchors.now.size() < kLeastWedge ? Anchors{} : anchors;
+}
+
+/// Bends the map through the anchors: between two of them the correction runs straight, beyond the
+/// ends it stays what it is there. Never falls.
+void tie(ToneMap& map, const Anchors& anchors, double range) {
+  if (anchors.now.empty()) return;
+  ToneMap correction;
+  for (std::size_t i = 0; i < anchors.now.size(); ++i) {
+    correction.from.push_back(anchors.now[i]);
+    correction.to.push_back(anchors.before[i] - map(anchors.now[i]));
+    map.wedge_correction = std::max(map.wedge_correction, std::abs(correction.to.back()) / range);
+  }
+  const auto correction_at = [&](double grey) {
+    return correction(std::clamp(grey, anchors.now.front(), anchors.now.back()));
+  };
+  std::vector<double> from = map.from, to;
+  from.insert(from.end(), anchors.now.begin(), anchors.now.end());
+  std::sort(from.begin(), from.end());
+  from.erase(std::unique(from.begin(), from.end()), from.end());
+  for (const double grey : from) {
+    const double mapped = map(grey) + correction_at(grey);
+    to.push_back(to.empty() ? mapped : std::max(mapped, to.back()));
+  }
+  map.from = std::move(from);
+  map.to = std::move(to);
+  map.wedge_steps = static_cast<int>(anchors.now.size());
+}
+
+/// How both images' grey values belong together, and what a map of them must pass through.
+struct Tied {
+  const Anchors& anchors;
+  double range;       ///< of the baseline's grey values
+  double least_step;  ///< knots of the map nearer to each other are one
+};
+
+/// Empty with too few grey levels.
+std::optional<ToneMap> fit(const Pairs& pairs, const Tied& tied) {
   std::vector<double> a = pairs.now, b = pairs.before;
   std::sort(a.begin(), a.end());
   std::sort(b.begin(), b.end());
@@ -78,11 +128,12 @@ std::optional<ToneMap> fit(const Pairs& pairs, double least_step) {
   for (int k = 0; k < kKnots; ++k) {
     const double q = 0.005 + 0.99 * k / (kKnots - 1);
     const auto i = static_cast<std::size_t>(q * static_cast<double>(a.size() - 1));
-    if (!map.from.empty() && a[i] < map.from.back() + least_step) continue;
+    if (!map.from.empty() && a[i] < map.from.back() + tied.least_step) continue;
     map.from.push_back(a[i]);
     map.to.push_back(map.to.empty() ? b[i] : std::max(b[i], map.to.back()));
   }
   if (map.from.size() < 4) return std::nullopt;
+  tie(map, tied.anchors, tied.range);
   return map;
 }
 
@@ -90,8 +141,8 @@ std::optional<ToneMap> fit(const Pairs& pairs, double least_step) {
 /// of the departure where it is largest (delete-a-group jackknife: Shao, Tu, The Jackknife and
 /// Bootstrap, 1995, section 2.3; from memory). Stripes, not pixels: what disturbs the map (anatomy
 /// that does not meet, scatter) is alike over millimetres.
-void measure_bend(ToneMap& map, const Pairs& pairs, double range, double least_step) {
-  const std::vector<double> off = departures(map, map.from, range);
+void measure_bend(ToneMap& map, const Pairs& pairs, const Tied& tied) {
+  const std::vector<double> off = departures(map, map.from, tied.range);
   const auto largest = std::max_element(
       off.begin(), off.end(), [](double p, double q) { return std::abs(p) < std::abs(q); });
   map.bend = std::abs(*largest);
@@ -107,8 +158,8 @@ void measure_bend(ToneMap& map, const Pairs& pairs, double range, double least_s
       rest.before.push_back(pairs.before[i]);
     }
     if (rest.now.size() < kLeastPairs / 2) continue;
-    if (const auto again = fit(rest, least_step))
-      without.push_back(departures(*again, map.from, range)[at]);
+    if (const auto again = fit(rest, tied))
+      without.push_back(departures(*again, map.from, tied.range)[at]);
   }
   if (without.size() < 3) return;
   const double n = static_cast<double>(without.size());
@@ -134,7 +185,9 @@ std::optional<ToneMap> match_tones(const RegisteredPair& pair) {
   const double range = pair.before.highest_storable - pair.before.lowest_storable;
   if (!(range > 0)) return std::nullopt;
   const double least_step = 1e-4 * (pair.now.highest_storable - pair.now.lowest_storable);
-  std::optional<ToneMap> map = fit(pairs, least_step);
+  const Anchors anchors = anchors_of(pair.wedge_now, pair.wedge_before);
+  const Tied tied{anchors, range, least_step};
+  std::optional<ToneMap> map = fit(pairs, tied);
   if (!map) return std::nullopt;
   std::vector<double> off;
   for (std::size_t i = 0; i < pairs.now.size(); ++i)
@@ -142,7 +195,7 @@ std::optional<ToneMap> match_tones(const RegisteredPair& pair) {
   const auto middle = off.begin() + static_cast<std::ptrdiff_t>(off.size() / 2);
   std::nth_element(off.begin(), middle, off.end());
   map->rest = 1.4826 * *middle / range;  // edges that do not meet are outliers
-  measure_bend(*map, pairs, range, least_step);
+  measure_bend(*map, pairs, tied);
   return map;
 }
 

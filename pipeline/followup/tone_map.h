@@ -1,7 +1,9 @@
 // Grey values of a follow-up brought to those of its baseline: a monotone map learned where nothing
 // changes (metal, air, teeth, bone away from the crest), by matching the distributions of the same
 // area in both images. Distributions, not pixel pairs: small errors of registration and noise
-// flatten a regression, but leave distributions alone.
+// flatten a regression, but leave distributions alone. Where both images show the step wedge of the
+// jig (pipeline/markers/step_wedge.h) the map is bent to pass through its steps: they are the same
+// metal at both visits, whatever became of the anatomy.
 #pragma once
 #include <optional>
 #include <string>
@@ -21,6 +23,8 @@ struct ToneMap {
   double bend = 0.0;
   /// k = 2, of the bend: by leaving out parts of the area; unset where too few are left.
   std::optional<double> bend_expanded_uncertainty;
+  int wedge_steps = 0;            ///< read in both images
+  double wedge_correction = 0.0;  ///< largest move of the map by them, share of baseline's range
   double operator()(double grey) const;
 };
 
@@ -31,6 +35,8 @@ struct RegisteredPair {
   const ImplantShape& shape_before;
   const Registration& registration;
   double mm_per_px_before;
+  const WedgeReading* wedge_now = nullptr;  ///< null: none
+  const WedgeReading* wedge_before = nullptr;
 };
 
 /// Empty when too little of the images overlaps.

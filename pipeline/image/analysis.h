@@ -202,6 +202,16 @@ struct QualityMeasures {
   std::optional<double> halo;
 };
 
+/// The step wedge on the site's jig, thin step first. Grey values as in Frame.
+struct WedgeReading {
+  struct Step {
+    double aluminium_mm = 0.0;
+    std::optional<Quantity> grey;  ///< unset: outside the image, clipped, or not even
+  };
+  std::string result;              ///< key: found, or why not; empty: none asked for
+  std::vector<Step> steps;         ///< empty unless found
+};
+
 struct Scale {
   std::optional<Quantity> mm_per_px;             ///< in the implant's plane
   std::string source = "none";
@@ -217,6 +227,7 @@ struct Analysis {
   Scale scale;
   std::vector<Scale> other_scales;               ///< further origins, not used: for comparison
   std::string jig;                               ///< key: found, or why not; empty: none asked for
+  WedgeReading step_wedge;
   std::string scale_disagreement;                ///< which origins differ by more than both U
   QualityMeasures quality;
   Intent intent = Intent::other;

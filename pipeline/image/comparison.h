@@ -55,6 +55,10 @@ struct ImplantComparison {
   std::optional<double> registration_rest_mm;  ///< rms distance of the outlines
   /// Largest departure of the grey values' map from a straight line, share of the baseline's range.
   std::optional<double> tone_bend, tone_bend_expanded_uncertainty;
+  /// Steps of the step wedge the map was tied to, and by how much they moved it, share of the
+  /// range.
+  std::optional<int> wedge_steps;
+  std::optional<double> wedge_correction;
   LeftRight<CrestChange> crest;
 };
 

@@ -114,6 +114,10 @@ void add_known_dimensions(Analysis& analysis, const Language& text) {
   if (!analysis.jig.empty())
     analysis.reasons.push_back(
         statement("jig", text.get("reason.jig", {{"result", text.get(analysis.jig)}})));
+  if (!analysis.step_wedge.result.empty())
+    analysis.reasons.push_back(
+        statement("step_wedge",
+                  text.get("reason.wedge", {{"result", text.get(analysis.step_wedge.result)}})));
   if (!analysis.scale_disagreement.empty())
     analysis.reasons.push_back(
         statement(rule, text.get("reason.scales", {{"what", analysis.scale_disagreement}})));

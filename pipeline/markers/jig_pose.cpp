@@ -66,7 +66,15 @@ std::optional<JigPose> jig_pose(const std::array<Point, 4>& balls_px, const JigL
   pose.distortion = std::hypot(xx - yy, 2 * xy) / (xx + yy);
   // Seen from the source, x turns to z against the clock; y grows downwards in the image.
   pose.as_made = row_x.x * row_y.z - row_x.z * row_y.x < 0;
+  pose.row_x = row_x, pose.row_y = row_y, pose.ray = ray;
+  pose.foot_px = balls_px[0];
+  pose.source_mm = source_mm;
   return pose;
+}
+
+Point JigPose::to_image(const Place3& jig_mm) const {
+  const double nearer = 1 / (1 + dot(ray, jig_mm) / source_mm);
+  return {foot_px.x + nearer * dot(row_x, jig_mm), foot_px.y + nearer * dot(row_y, jig_mm)};
 }
 
 }  // namespace crestgate

@@ -29,6 +29,11 @@ struct JigPose {
   double px_per_mm_along = 0;   ///< of a length along the jig's axis
   double distortion = 0;        ///< how far M is from a scaled rotation, 0 = is one
   bool as_made = true;          ///< false: seen mirrored, or the jig stands back to front
+  Place3 row_x, row_y, ray;     ///< of M, px per mm; the ray's direction
+  Point foot_px;                ///< ball A
+  double source_mm = 0;         ///< from A
+  /// Where a point of the jig is seen.
+  Point to_image(const Place3& jig_mm) const;
 };
 
 /// Balls in the order A, B, C, D. `source_mm`: distance from source to jig, which makes what lies

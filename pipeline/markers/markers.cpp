@@ -149,7 +149,6 @@ Markers find_markers(const Frame& frame, const Acquisition& acquisition, const J
   }
   markers.found = true;
   markers.pose = best.pose;
-  markers.foot_px = best.balls[0];
   const Variances v = position_variances(best, jig, source);
   markers.position_u_deg = 2 * std::sqrt(v.theta_deg2 + kModelSdDeg * kModelSdDeg);
   markers.across = scale_of(best.pose.px_per_mm_across, v.across, source);
@@ -165,7 +164,7 @@ bool apply_markers(const Markers& markers, const Jig& jig, const Acquisition& ac
   if (apart_deg > jig.alignment_deg + 2.0) return false;  // 2 degrees: axis and balls as measured
   // The ray turns by the beam's divergence between ball A and the platform.
   const Quantity source = source_mm(acquisition);
-  const double apical_px = -shape.axis.from_image(markers.foot_px).y;
+  const double apical_px = -shape.axis.from_image(markers.pose.foot_px).y;
   const double apical_mm = apical_px / markers.pose.px_per_mm_along;
   const double run_deg = degrees(apical_mm / source.value);
   const double run_u_deg = std::abs(run_deg) * source.expanded_uncertainty / source.value;

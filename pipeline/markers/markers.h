@@ -12,7 +12,6 @@ struct Markers {
   std::string reason;  ///< why not found
   JigPose pose;
   double position_u_deg = 0;  ///< U of theta from ball centres and placement
-  Point foot_px;              ///< ball A
   Scale across, along;        ///< at the jig's depth, in U the implant 5 mm off
 };
 

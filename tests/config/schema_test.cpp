@@ -113,6 +113,7 @@ TEST(Digest, ChangesWithEveryValue) {
   rules.intents.resize(1);
   rules.implant_types.resize(1);
   rules.jig.emplace();
+  rules.step_wedge.emplace();
   rules.positioning.emplace();
   EXPECT_TRUE(digests.insert(rules_digest(rules)).second);
   for (const auto& key : rules_schema().keys) {

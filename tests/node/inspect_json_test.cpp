@@ -64,7 +64,10 @@ Analysis full_analysis() {
   pair.crest.left.expanded_uncertainty_mm = 0.2;
   pair.crest.left.budget = {{"scale", 0.1}};
   pair.crest.right.reason = "no bone beside this flank";
+  pair.wedge_steps = 5;
+  pair.wedge_correction = 0.012;
   c.implants = {pair};
+  a.step_wedge = {"why.wedge_found", {{1.0, Quantity{812.0, 3.0}}, {2.0, std::nullopt}}};
   a.comparisons.push_back(c);
   return a;
 }
@@ -111,6 +114,19 @@ TEST(InspectJson, ComparisonsAreToldWithTheReportTheyRestOn) {
   EXPECT_EQ(left["change_mm"], 0.5);
   EXPECT_EQ(left["budget"][0]["name"], "scale");
   EXPECT_TRUE(c["implants"][0]["crest"]["right"]["change_mm"].is_null());
+}
+
+TEST(InspectJson, TheStepWedgeIsThereWithWhatItDidForAComparison) {
+  const Json json = as_json(full_analysis())[0];
+  const Json& steps = json["image"]["step_wedge"];
+  ASSERT_EQ(steps.size(), 2U);
+  EXPECT_EQ(steps[0]["aluminium_mm"], 1.0);
+  EXPECT_EQ(steps[0]["grey"], 812.0);
+  EXPECT_EQ(steps[0]["grey_expanded_uncertainty"], 3.0);
+  EXPECT_TRUE(steps[1]["grey"].is_null());
+  EXPECT_EQ(json["comparisons"][0]["implants"][0]["wedge_steps"], 5);
+  EXPECT_EQ(json["comparisons"][0]["implants"][0]["wedge_correction"], 0.012);
+  EXPECT_TRUE(as_json(Analysis())[0]["image"]["step_wedge"].is_null());
 }
 
 TEST(InspectJson, NotANumberBecomesNull) {

@@ -49,7 +49,7 @@ phantom::Scene follow_up_scene(const phantom::Scene& baseline, std::uint64_t see
   return s;
 }
 
-SeenSite see_site(const phantom::Scene& scene) {
+SeenSite see_site(const phantom::Scene& scene, const Rules& rules) {
   SeenSite seen;
   const phantom::Rendered rendered = phantom::render(scene);
   seen.frame = phantom::to_frame(rendered);
@@ -67,7 +67,7 @@ SeenSite see_site(const phantom::Scene& scene) {
   a.spacing = {scene.detector.pixel_mm, scene.detector.pixel_mm, "imager"};
   a.source_to_detector_mm = scene.beam.source_to_site_mm + scene.beam.site_to_detector_mm;
   a.source_to_patient_mm = scene.beam.source_to_site_mm;
-  seen.result.analysis = inspect(seen.frame, a, Rules{});
+  seen.result.analysis = inspect(seen.frame, a, rules);
   return seen;
 }
 

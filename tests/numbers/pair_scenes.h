@@ -20,6 +20,6 @@ struct SeenSite {
   Frame frame;
   Case result;
 };
-SeenSite see_site(const phantom::Scene& scene);
+SeenSite see_site(const phantom::Scene& scene, const Rules& rules = {});
 
 }  // namespace crestgate::numbers
