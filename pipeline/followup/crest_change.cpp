@@ -12,9 +12,8 @@ namespace {
 constexpr double kUsualAngleDeg = 5.0;  // standard uncertainty of an angle not read
 // Gamma 0.8 or 1.25 moves a middle grey by this share of the range: |0.5^0.8 - 0.5|.
 constexpr double kGammaStep = 0.074;
-// The horizontal turn between two exposures shows nowhere: taken as large as the largest turn that
-// does, and never smaller than this (ours: what a holder or jig leaves).
-constexpr double kLeastTurnDeg = 1.0;
+// Bounds of the hidden turn (ours: what a holder or jig leaves; more is another view).
+constexpr double kLeastTurnDeg = 1.0, kMostTurnDeg = 15.0;
 // An onset is fitted over this length of bone along the axis (pipeline/crest): edges closer to each
 // other than that share trabeculae, and with them the error these make.
 constexpr double kSharedBoneMm = 0.7;
@@ -44,6 +43,18 @@ Angles angles_of(const ProjectionMeasures& now, const ProjectionMeasures& before
   r.tan_difference = signs ? std::abs(tangent(a.value) - tangent(b.value))
                            : std::abs(tangent(a.value)) + std::abs(tangent(b.value));
   return r;
+}
+
+/// Standard uncertainty of the horizontal turn between two exposures, which shows nowhere: a third
+/// draw of what the turns that do show were drawn from. Few draws tell their spread badly: half of
+/// Student's t for 95 % (GUM table G.2) instead of 1, so that k = 2 covers.
+double hidden_turn_deg(const std::vector<double>& seen_deg) {
+  if (seen_deg.empty()) return kUsualAngleDeg;
+  double square = 0.0;
+  for (const double turn : seen_deg) square += turn * turn;
+  const double spread = std::sqrt(square / static_cast<double>(seen_deg.size()));
+  const double t = seen_deg.size() == 1 ? 12.71 : 4.30;
+  return std::clamp(0.5 * t * spread, kLeastTurnDeg, kMostTurnDeg);
 }
 
 Frame changed_tone(const Frame& frame, double gain, double offset, double gamma) {
@@ -124,8 +135,7 @@ CrestChange change_of(const CrestLevel& now, const CrestLevel& before, const Mov
   // Horizontally the edge's slope counts, as in the level's own budget.
   const double along = 2 * b / std::sqrt(3.0) * std::hypot(angles.tan_difference, angles.tan_u);
   const double slope = 0.5 * (now.edge_slope.value_or(0.0) + before.edge_slope.value_or(0.0));
-  const double across =
-      2 * b * slope * std::tan(radians(std::max(kLeastTurnDeg, in.seen_turn_deg)));
+  const double across = 2 * b * slope * std::tan(radians(hidden_turn_deg(in.seen_turns_deg)));
   const double grey = moves.gamma.value_or(0.0) * in.tones.rest / kGammaStep;
   const auto difference = [&](const char* name, double correlation) {
     const double x = term(before, name), y = term(now, name);

@@ -18,8 +18,8 @@ struct PairInput {
   const Scale& scale_now;
   const Registration& registration;
   const ToneMap& tones;
-  /// Largest turn between the exposures that can be seen: vertical angle, picture plane.
-  double seen_turn_deg = 0.0;
+  /// Turns between the exposures that can be seen: vertical angle, picture plane.
+  std::vector<double> seen_turns_deg;
 };
 
 /// What both images share cancels in the difference (GUM 5.2.2, F.1.2.3): the same bone's edge is

@@ -86,10 +86,11 @@ bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, con
   }
   if (comparable) {
     const Frame harmonious = harmonised(now.frame, before.frame, *tones);
-    const double turn = std::max(std::abs(pair.vertical_angle_difference_deg.value_or(0.0)),
-                                 std::abs(pair.in_plane_difference_deg.value_or(0.0)));
+    std::vector<double> turns;
+    for (const auto& turn : {pair.vertical_angle_difference_deg, pair.in_plane_difference_deg})
+      if (turn) turns.push_back(*turn);
     pair.crest = crest_changes(
-        {harmonious, a, b, now.analysis.quality, now.analysis.scale, r, *tones, turn}, rules);
+        {harmonious, a, b, now.analysis.quality, now.analysis.scale, r, *tones, turns}, rules);
     if (rules.follow_up.subtraction_picture) {
       out.pictures.push_back(subtract(registered, harmonious));
       out.pictures.back().implant = a.id;
