@@ -27,6 +27,7 @@ Profile combine(const Profile& a, const Profile& b,
 double lesser(double a, double b) { return a < b ? a : b; }
 double greater(double a, double b) { return a > b ? a : b; }
 double difference(double a, double b) { return a - b; }
+double mean(double a, double b) { return 0.5 * (a + b); }
 
 Profile mean_of(const std::vector<Profile>& all) {
   Profile out(all.front().size());
@@ -47,7 +48,7 @@ class Gatherer {
         rim_mm_(s.radius_mm *
                 std::sin(radians(std::min(angle_deg.value_or(kUsualAngleDeg), kMostAngleDeg)))),
         pitch_mm_(pitch_mm.value_or(kUsualPitchMm)) {
-    half_width_ = combine(s.edge[0], s.edge[1], [](double a, double b) { return 0.5 * (a + b); });
+    half_width_ = combine(s.edge[0], s.edge[1], mean);
   }
 
   /// Where the circle of the platform is seen at x: half the ellipse's height there.
@@ -96,6 +97,20 @@ class Gatherer {
     return mean_of(all);
   }
 
+  /// A cue of the columns near the axis, both sides.
+  Profile of_middle(Profile (Gatherer::*of)(double) const) const {
+    std::vector<Profile> all;
+    for (const double x : {0.0, 0.2, 0.4, 0.55})
+      for (const double side : {-1.0, 1.0}) all.push_back((this->*of)(side * x));
+    return mean_of(all);
+  }
+
+  /// Brighter apical than coronal over half a millimetre, about x and -x.
+  Profile brighter(double x, double half) const {
+    const Profile p = combine(s_.zone(-x, half), s_.zone(x, half), mean);
+    return combine(window_mean(p, 0.15, 0.7), window_mean(p, -0.7, -0.15), difference);
+  }
+
   /// Darker along the axis than at 0.7 R: an open bore. Solid metal is thickest along the axis, and
   /// clipped metal shows neither.
   Profile hollow() const {
@@ -103,15 +118,8 @@ class Gatherer {
     return window_mean(combine(beside, s_.zone(0.0, 0.3), difference), 0.2, 0.6);
   }
 
-  Profile inner_step() const {
-    std::vector<Profile> all;
-    for (const double x : {0.0, 0.2, 0.4, 0.55})
-      for (const double side : {-1.0, 1.0}) all.push_back(step(side * x));
-    return mean_of(all);
-  }
-
   /// Depth of a notch about 0.2 mm tall in the silhouette, radii.
-  Profile dip() const {
+  Profile dip(double (*pick)(double, double)) const {
     Profile flank[2];
     for (int k = 0; k < 2; ++k) {
       const Profile& e = s_.edge[k];
@@ -125,7 +133,7 @@ class Gatherer {
       flank[k] = combine(combine(window_mean(e, -0.36, -0.12), window_mean(e, 0.12, 0.36), lesser),
                          least, difference);
     }
-    return combine(flank[0], flank[1], lesser);
+    return combine(flank[0], flank[1], pick);
   }
 
   /// Share of a full thread valley at each height; 0 everywhere if the body has none.
@@ -180,8 +188,7 @@ class Gatherer {
 
   Profile symmetric(double x) const {
     const Profile a = s_.zone(std::abs(x), 0.01), b = s_.zone(-std::abs(x), 0.01);
-    return window_mean(combine(a, b, [](double p, double q) { return 0.5 * (p + q); }), -0.08,
-                       0.08);
+    return window_mean(combine(a, b, mean), -0.08, 0.08);
   }
 
   const Straight& s_;
@@ -224,34 +231,49 @@ Profile deviation(const Profile& width, double from) {
 CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
                      std::optional<double> pitch_mm) {
   const Gatherer g(s, angle_deg, pitch_mm);
-  const Profile outer = g.of_flanks(&Gatherer::step, lesser), inner = g.inner_step();
-  const Profile line = g.of_flanks(&Gatherer::line, lesser), relief = g.relief();
+  const Profile outer = g.of_flanks(&Gatherer::step, lesser);
+  const Profile outer_one = g.of_flanks(&Gatherer::step, greater);
+  const Profile inner = g.of_middle(&Gatherer::step), relief = g.relief();
+  const Profile line = g.of_flanks(&Gatherer::line, lesser);
+  const Profile line_one = g.of_flanks(&Gatherer::line, greater);
+  const Profile line_inner = g.of_middle(&Gatherer::line);
+  const Profile slit = g.of_flanks(&Gatherer::slit, lesser);
   const Profile slit_one = g.of_flanks(&Gatherer::slit, greater);
-  const Profile hollow = g.hollow();
-  Profile dip = g.dip();
-  for (double& d : dip) d = clip(d / 0.025, 0.0, 1.5);
+  const Profile hollow = g.hollow(), hollow_above = shifted(hollow, -0.9);
+  const Profile centre = g.brighter(0.0, 0.5), beside = g.brighter(0.65, 0.1);
+  Profile dip = g.dip(lesser), dip_one = g.dip(greater);
+  for (Profile* notch : {&dip, &dip_one})
+    for (double& d : *notch) d = clip(d / 0.025, 0.0, 1.5);
+  const Profile& width = g.half_width();
   const Profile thread = g.thread(), narrower = g.narrower();
   const Profile above = integral_above(thread, 3.0, 0.2);
   const Profile just_above = integral_above(thread, 1.0, 0.15);
-  const Profile odd = window_mean(deviation(g.half_width(), 1.0), 0.15, 1.5);
-  const Profile near = deviation(window_mean(g.half_width(), 0.1, 0.5), 1.02);
+  const Profile next_turn = window_mean(thread, 0.1, g.pitch_mm() + 0.1);
+  const Profile odd = window_mean(deviation(width, 1.0), 0.15, 1.5);
+  const Profile near = deviation(window_mean(width, 0.1, 0.5), 1.02);
+  const Profile wider =
+      combine(window_mean(width, 0.1, 0.6), window_mean(width, -0.6, -0.1), difference);
+  const Profile width_above = window_mean(width, -1.5, -0.6);
   const Profile smooth = smooth_length(thread, g.pitch_mm(), pitch_mm.has_value());
   const int pitch = static_cast<int>(std::lround(g.pitch_mm() / kRowMm));
+  const auto notch_about = [&](int row) {
+    double most = 0.0;
+    for (int k = std::max(0, row - 3); k <= std::min(s.rows - 1, row + 3); ++k)
+      most = std::max(most, dip[k]);
+    return most;
+  };
 
   CueTable table;
   for (int i = 0; i < s.rows; ++i) {
     const double v = s.v_mm(i);
     if (v < -kMostCoronalMm || v > std::min(kMostApicalMm, kMostOfLength * s.length_mm)) continue;
-    double again = 0.0;
-    for (int k = std::min(s.rows - 1, i + pitch - 3); k <= std::min(s.rows - 1, i + pitch + 3); ++k)
-      again = std::max(again, dip[k]);
     const double length = s.apex_in_view ? s.length_mm - v : 10.0;
     std::array<double, kCues> c{};
     c[kEndOuter] = clip(outer[i], 0.0, 1.0);
     c[kEndInner] = clip(inner[i], 0.0, 1.0);
     c[kLineBoth] = clip(line[i] / 0.04, 0.0, 1.5);
     c[kDipBoth] = dip[i];
-    c[kDipAgain] = std::min(dip[i], again);
+    c[kDipAgain] = std::min(dip[i], notch_about(i + pitch));
     c[kNarrowSharp] = clip(narrower[i] / 0.1, 0.0, 1.5);
     c[kReliefOn] = clip(relief[i] / 0.04, 0.0, 1.5);
     c[kThreadAbove] = clip(above[i] / 0.4, 0.0, 2.0);
@@ -262,13 +284,35 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
     c[kLong] = clip(length - 14.0, 0.0, 3.0);
     c[kAtDetection] = std::exp(-(v / 0.12) * (v / 0.12));
     c[kFarFromIt] = clip(std::abs(v), 0.0, 4.0);
+    c[kSomeEnd] = std::min(c[kEndOuter], 0.3);
+    c[kSomeDip] = std::min(c[kDipBoth], 0.4);
+    c[kSomeLine] = std::min(c[kLineBoth], 0.4);
     c[kSlitOne] = clip(slit_one[i] / 0.2, 0.0, 1.5);
     c[kSmooth] = clip(smooth[i] / 2.0, 0.0, 1.0);
     c[kSmoothLong] = clip((smooth[i] - 2.0) / 2.0, 0.0, 2.0);
     c[kEndOpen] = clip(inner[i], 0.0, 1.0) * clip(hollow[i] / 0.1, 0.0, 1.0);
-    c[kSomeEnd] = std::min(c[kEndOuter], 0.3);
-    c[kSomeDip] = std::min(c[kDipBoth], 0.4);
-    c[kSomeLine] = std::min(c[kLineBoth], 0.4);
+    c[kStepOuter] = clip(outer[i], -1.0, 1.0);
+    c[kStepInner] = clip(inner[i], -1.0, 1.0);
+    c[kStepOne] = clip(outer_one[i], -1.0, 1.0);
+    c[kLineOne] = clip(line_one[i] / 0.04, -1.0, 2.0);
+    c[kLineInner] = clip(line_inner[i] / 0.04, -1.0, 2.0);
+    c[kDipOne] = dip_one[i];
+    c[kDipAgainAbove] = std::min(dip[i], notch_about(i - pitch));
+    c[kCentreStep] = clip(centre[i] / 0.2, -2.0, 2.0);
+    c[kSideStep] = clip(beside[i] / 0.2, -2.0, 2.0);
+    c[kWidthStep] = clip(wider[i] / 0.1, -2.0, 2.0);
+    c[kWidthAbove] = clip(width_above[i], 0.3, 1.7);
+    c[kSlitBoth] = clip(slit[i] / 0.2, 0.0, 1.5);
+    c[kHollow] = clip(hollow[i] / 0.1, -1.0, 1.0);
+    c[kHollowAbove] = clip(hollow_above[i] / 0.1, -1.0, 1.0);
+    c[kRelief] = clip(relief[i] / 0.04, -1.5, 1.5);
+    c[kNarrow] = clip(narrower[i] / 0.1, -1.5, 1.5);
+    c[kPlace] = clip(v, -4.0, 4.0);
+    c[kLength] = clip(length / 10.0, 0.3, 1.8);
+    c[kApexSeen] = s.apex_in_view ? 1.0 : 0.0;
+    c[kThreadHere] = thread[i];
+    c[kThreadNext] = clip(next_turn[i], 0.0, 1.0);
+    c[kAngle] = angle_deg.value_or(kUsualAngleDeg) / 10.0;
     table.row.push_back(i);
     table.strength.push_back(c);
   }

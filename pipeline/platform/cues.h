@@ -7,9 +7,11 @@
 
 namespace crestgate {
 
-/// Every cue is normalised: 0 = absent, about 1 = as plain as such a thing gets.
+/// Scaled so that about 1 = as plain as such a thing gets; "signed" ones may be negative. Flanks:
+/// mean over four columns between 0.72 and 0.94 R. Order and scale belong to weights.cpp: after a
+/// change fit anew (tests/numbers/fit_platform.py).
 enum Cue {
-  kEndOuter,         ///< metal begins at the flanks going apically, along the rim's coronal arc
+  kEndOuter,         ///< metal begins at both flanks going apically, along the rim's coronal arc
   kEndInner,         ///< the same near the axis: metal as a whole, or what stands on it, begins
   kLineBoth,         ///< dark line along the rim at both flanks: joint, bevels
   kDipBoth,          ///< notch in the silhouette at both flanks
@@ -31,6 +33,28 @@ enum Cue {
   kSmooth,      ///< length without thread from here to the first thread, up to 2 mm
   kSmoothLong,  ///< and beyond 2 mm: implants have no such neck, parts do
   kEndOpen,     ///< metal as a whole begins here with an open bore: no part's or screw's top
+  kStepOuter,   ///< kEndOuter, signed
+  kStepInner,   ///< kEndInner, signed
+  kStepOne,     ///< the plainer flank's step, signed
+  kLineOne,     ///< the plainer flank's line, signed
+  kLineInner,   ///< the line near the axis, signed
+  kDipOne,      ///< notch at one flank at least
+  kDipAgainAbove,  ///< kDipBoth and one pitch further coronal as well
+  kCentreStep,  ///< brighter apical than coronal over half a mm, |x| < 0.5 R, signed
+  kSideStep,    ///< the same at 0.65 R: solid parts are brighter there than bored implants
+  kWidthStep,   ///< wider apical than coronal over half a mm, signed
+  kWidthAbove,  ///< half width 0.6 to 1.5 mm coronal, radii
+  kSlitBoth,    ///< kSlitOne at both flanks
+  kHollow,      ///< darker along the axis than beside it just apical: a bore, signed
+  kHollowAbove,  ///< the same just coronal
+  kRelief,      ///< kReliefOn, signed
+  kNarrow,      ///< kNarrowSharp, signed
+  kPlace,       ///< from where detection put it, mm, apical positive
+  kLength,      ///< from here to the apex, cm
+  kApexSeen,    ///< 1: that length counts
+  kThreadHere,  ///< a thread's valley at this height
+  kThreadNext,  ///< and over the next turn
+  kAngle,       ///< magnitude of the vertical angle, tens of degrees
   kCues
 };
 

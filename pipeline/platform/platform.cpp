@@ -20,7 +20,7 @@ double mm_per_px_of(const ImplantShape& shape, const Scale& scale) {
   return scale.mm_per_px ? scale.mm_per_px->value : kUsualRadiusMm / shape.radius_px;
 }
 
-/// Soft maximum of the weighted cues; with the share of "at none of these heights" it sums to 1.
+/// Soft maximum of the rated heights; with the share of "at none of these heights" it sums to 1.
 struct Posterior {
   std::vector<double> at;
   double nowhere = 1.0;
@@ -28,13 +28,9 @@ struct Posterior {
 
 Posterior posterior(const CueTable& table) {
   std::vector<double> p;
-  for (const auto& cues : table.strength) {
-    double sum = 0.0;
-    for (int k = 0; k < kCues; ++k) sum += kCueWeights[k] * cues[k];
-    p.push_back(sum);
-  }
-  const double most = std::max(kNowhereWeight, *std::max_element(p.begin(), p.end()));
-  const double nowhere = std::exp(kNowhereWeight - most);
+  for (const auto& cues : table.strength) p.push_back(rated(cues));
+  const double most = std::max(kCueNet.nowhere, *std::max_element(p.begin(), p.end()));
+  const double nowhere = std::exp(kCueNet.nowhere - most);
   double total = nowhere;
   for (double& x : p) total += x = std::exp(x - most);
   for (double& x : p) x /= total;
@@ -105,6 +101,17 @@ Above what_is_above(const Straight& s, double v_mm) {
 }
 
 }  // namespace
+
+double rated(const std::array<double, kCues>& cues) {
+  double sum = 0.0;
+  for (int i = 0; i < kCues; ++i) sum += kCueNet.linear[i] * cues[i];
+  for (int k = 0; k < kHidden; ++k) {
+    double x = kCueNet.bias[k];
+    for (int i = 0; i < kCues; ++i) x += kCueNet.hidden[k][i] * cues[i];
+    sum += kCueNet.out[k] * std::tanh(x);
+  }
+  return sum;
+}
 
 PlatformFix locate_platform(const Frame& frame, const ImplantShape& shape,
                             const ProjectionMeasures& projection, const Scale& scale) {

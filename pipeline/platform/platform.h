@@ -26,8 +26,8 @@ struct PlatformFix {
 
 /// Posterior over heights from 5.5 mm coronal to 4.5 mm apical of the detected platform. Every
 /// height is rated by the cues of cues.h (rim edge, dark joint line, silhouette notches and steps,
-/// end of the thread, bore and channel, the body's width, the implant's length) with one weight
-/// each; the posterior is the soft maximum of these sums. A scale is not needed: without one the
+/// end of the thread, bore and channel, the body's width, the implant's length) with learned
+/// weights (weights.h); the posterior is the soft maximum of these ratings. A scale is not needed: without one the
 /// body is taken to be 4.1 mm wide.
 PlatformFix locate_platform(const Frame& frame, const ImplantShape& shape,
                             const ProjectionMeasures& projection, const Scale& scale);
