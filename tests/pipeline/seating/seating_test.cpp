@@ -11,8 +11,9 @@ namespace {
 
 constexpr double kMmPerPx = 0.04, kRadiusPx = 50.0, kCentreX = 110.0, kPlatformY = 150.0;
 
-/// A cylinder down from the platform and one of `part_radius_px` on it; 0: nothing is mounted.
-Frame cylinder(double part_radius_px) {
+/// A cylinder down from the platform and one of `part_radius_px` on it; 0: nothing is mounted. The
+/// part may be a tube of that wall and may stand off by a gap with nothing in it.
+Frame cylinder(double part_radius_px, double gap_px = 0.0, double wall_px = 1e9) {
   Frame frame;
   frame.rows = 420;
   frame.columns = 220;
@@ -22,15 +23,18 @@ Frame cylinder(double part_radius_px) {
       const double u = x - kCentreX;
       const auto chord = [u](double r) { return 2 * std::sqrt(std::max(0.0, r * r - u * u)); };
       const double below = 0.5 * std::erfc((kPlatformY - y) / 2.0);
-      const double metal = chord(kRadiusPx) * below + chord(part_radius_px) * (1 - below);
+      const double above = 0.5 * std::erfc((y - kPlatformY + gap_px) / 2.0);
+      const double part = chord(part_radius_px) - chord(std::max(0.0, part_radius_px - wall_px));
+      const double metal = chord(kRadiusPx) * below + part * above;
       frame.values.push_back(static_cast<float>(800.0 + 20.0 * metal));
     }
   return frame;
 }
 
-JointMeasures measured(const Frame& frame, bool platform_marked, double platform_sd_mm) {
+JointMeasures measured(const Frame& frame, bool platform_marked, double platform_sd_mm,
+                       double platform_y = kPlatformY) {
   ImplantShape shape;
-  shape.axis.origin = {kCentreX, kPlatformY};
+  shape.axis.origin = {kCentreX, platform_y};
   shape.radius_px = kRadiusPx;
   shape.length_px = 250.0;
   shape.platform_in_view = true;
@@ -62,6 +66,41 @@ TEST(Seating, NoGapIsSaidOnlyWhereThePlatformHasNoRival) {
   EXPECT_EQ(joint.state, JointState::not_assessable);
   EXPECT_EQ(joint.reason, "why.platform_not_certain");
   EXPECT_FALSE(joint.smallest_visible_gap_mm);  // no limit of what was not read
+}
+
+TEST(Seating, AHollowPartIsAPart) {
+  const JointMeasures joint = measured(cylinder(0.85 * kRadiusPx, 0.0, 12.0), true, 0.05);
+  EXPECT_TRUE(joint.part_present) << joint.reason;
+  EXPECT_NE(joint.reason, "why.no_part");
+}
+
+TEST(Seating, APartOutsideTheImageIsNotCalledMissing) {
+  constexpr int kCut = 145;  // rows; the platform then lies 5 px below the border
+  Frame frame = cylinder(0.85 * kRadiusPx);
+  frame.values.erase(frame.values.begin(), frame.values.begin() + kCut * frame.columns);
+  frame.rows -= kCut;
+  const JointMeasures joint = measured(frame, true, 0.05, kPlatformY - kCut);
+  EXPECT_EQ(joint.state, JointState::not_assessable);
+  EXPECT_EQ(joint.reason, "why.part_not_in_view");
+  EXPECT_FALSE(joint.part_present);
+}
+
+/// As a gap grows it is first not seen, then a trace, then seen, and never unseen again.
+TEST(Seating, BetweenNoGapAndAGapLiesATrace) {
+  int stage = 0, traces = 0;
+  for (double gap_px = 0.0; gap_px <= 8.0; gap_px += 0.1) {
+    const JointMeasures joint = measured(cylinder(0.95 * kRadiusPx, gap_px), true, 0.05);
+    const int now = joint.state == JointState::no_gap_visible    ? 0
+                    : joint.reason == "why.gap_at_limit"         ? 1
+                    : joint.state == JointState::not_assessable ? stage
+                                                                 : 2;
+    traces += now == 1;
+    EXPECT_GE(now, stage) << gap_px << " px: " << joint_state_name(joint.state) << " "
+                          << joint.reason;
+    stage = std::max(stage, now);
+  }
+  EXPECT_GE(traces, 1);
+  EXPECT_EQ(stage, 2);
 }
 
 }  // namespace
