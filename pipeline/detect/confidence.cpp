@@ -25,8 +25,10 @@ double logistic(double x) { return 1.0 / (1.0 + std::exp(-x)); }
 
 double threaded(const Evidence& e) {
   const double rims = e.one_flank ? kUnseen : ramp(e.rim_balance, 0.5, 0.9);
-  return logistic(-16.8 + 14.8 * thread_of(e) + 2.9 * ramp(e.flank_share, 0.35, 0.65) + 1.4 * rims +
-                  3.2 * ramp(e.level, 0.35, 0.7));
+  // Finer than any thread's: the raster of a straight edge, or the ragged border of a filling.
+  const double deep = ramp(e.serration_depth, 0.008, 0.014);
+  return deep * logistic(-16.8 + 14.8 * thread_of(e) + 2.9 * ramp(e.flank_share, 0.35, 0.65) +
+                         1.4 * rims + 3.2 * ramp(e.level, 0.35, 0.7));
 }
 
 /// Without a thread: thicker than a post all along, and straight as only a turned part is. It lies

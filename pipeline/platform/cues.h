@@ -40,21 +40,21 @@ enum Cue {
   kLineInner,   ///< the line near the axis, signed
   kDipOne,      ///< notch at one flank at least
   kDipAgainAbove,  ///< kDipBoth and one pitch further coronal as well
-  kCentreStep,  ///< brighter apical than coronal over half a mm, |x| < 0.5 R, signed
-  kSideStep,    ///< the same at 0.65 R: solid parts are brighter there than bored implants
-  kWidthStep,   ///< wider apical than coronal over half a mm, signed
-  kWidthAbove,  ///< half width 0.6 to 1.5 mm coronal, radii
-  kSlitBoth,    ///< kSlitOne at both flanks
-  kHollow,      ///< darker along the axis than beside it just apical: a bore, signed
-  kHollowAbove,  ///< the same just coronal
-  kRelief,      ///< kReliefOn, signed
-  kNarrow,      ///< kNarrowSharp, signed
-  kPlace,       ///< from where detection put it, mm, apical positive
-  kLength,      ///< from here to the apex, cm
-  kApexSeen,    ///< 1: that length counts
-  kThreadHere,  ///< a thread's valley at this height
-  kThreadNext,  ///< and over the next turn
-  kAngle,       ///< magnitude of the vertical angle, tens of degrees
+  kCentreStep,     ///< brighter apical than coronal over half a mm, |x| < 0.5 R, signed
+  kSideStep,       ///< the same at 0.65 R: solid parts are brighter there than bored implants
+  kWidthStep,      ///< wider apical than coronal over half a mm, signed
+  kWidthAbove,     ///< half width 0.6 to 1.5 mm coronal, radii
+  kSlitBoth,       ///< kSlitOne at both flanks
+  kHollow,         ///< darker along the axis than beside it just apical: a bore, signed
+  kHollowAbove,    ///< the same just coronal
+  kRelief,         ///< kReliefOn, signed
+  kNarrow,         ///< kNarrowSharp, signed
+  kPlace,          ///< from where detection put it, mm, apical positive
+  kLength,         ///< from here to the apex, cm
+  kApexSeen,       ///< 1: that length counts
+  kThreadHere,     ///< a thread's valley at this height
+  kThreadNext,     ///< and over the next turn
+  kAngle,          ///< magnitude of the vertical angle, tens of degrees
   kCues
 };
 

@@ -16,7 +16,7 @@ import sys
 import numpy as np
 from scipy.optimize import minimize
 
-HIDDEN, PENALTY, SOFT_MM, STEPS, OTHER_END, GAIN = 12, 1e-4, 0.06, 250, 1 / 3, 0.15
+HIDDEN, PENALTY, SOFT_MM, STEPS, OTHER_END, GAIN = 16, 1e-4, 0.06, 450, 1 / 3, 0.1
 
 
 def load(names):

@@ -137,7 +137,8 @@ void write_folder(const std::string& folder, Writer& writer) {
       implants.push_back(t);
     std::vector<Point> platforms;
     for (const auto& one : implants)
-      platforms.push_back({one["platform_px"][0].get<double>(), one["platform_px"][1].get<double>()});
+      platforms.push_back(
+          {one["platform_px"][0].get<double>(), one["platform_px"][1].get<double>()});
     writer.image(image.value().frame, image.value().acquisition, platforms);
   }
 }

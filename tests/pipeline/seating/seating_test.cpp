@@ -90,10 +90,10 @@ TEST(Seating, BetweenNoGapAndAGapLiesATrace) {
   int stage = 0, traces = 0;
   for (double gap_px = 0.0; gap_px <= 8.0; gap_px += 0.1) {
     const JointMeasures joint = measured(cylinder(0.95 * kRadiusPx, gap_px), true, 0.05);
-    const int now = joint.state == JointState::no_gap_visible    ? 0
-                    : joint.reason == "why.gap_at_limit"         ? 1
+    const int now = joint.state == JointState::no_gap_visible   ? 0
+                    : joint.reason == "why.gap_at_limit"        ? 1
                     : joint.state == JointState::not_assessable ? stage
-                                                                 : 2;
+                                                                : 2;
     traces += now == 1;
     EXPECT_GE(now, stage) << gap_px << " px: " << joint_state_name(joint.state) << " "
                           << joint.reason;
