@@ -271,8 +271,7 @@ Language::Texts english_of_pipeline() {
       {"pair.processing_stated", "{attribute} is '{now}' now, '{before}' in the baseline"},
       {"pair.wedge",
        "grey values tied to {n} steps of the step wedge, which moved them by up to {moved} % of "
-       "the "
-       "range"},
+       "the range"},
       {"pair.no_wedge",
        "step wedge not read in both images: grey values matched by unchanged anatomy alone"},
       {"pair.grey_not_matched", "grey values cannot be matched: too little in common"},

@@ -21,12 +21,6 @@ double smooth_at(const Frame& frame, Point p, double step) {
   return sum / 9;
 }
 
-/// Clipped values say nothing of the tone.
-bool clipped(const Frame& f, double g) {
-  const double margin = 0.004 * (f.highest_storable - f.lowest_storable);
-  return g <= f.lowest_storable + margin || g >= f.highest_storable - margin;
-}
-
 struct Pairs {
   std::vector<double> now, before, v;  ///< v: along the baseline's axis
 };

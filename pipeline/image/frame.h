@@ -30,6 +30,12 @@ struct Frame {
   bool empty() const { return values.empty(); }
 };
 
+/// At either end of the stored range: clipped, and then it says nothing of the tone.
+inline bool clipped(const Frame& frame, double grey) {
+  const double margin = 0.004 * (frame.highest_storable - frame.lowest_storable);
+  return grey <= frame.lowest_storable + margin || grey >= frame.highest_storable - margin;
+}
+
 /// The same picture with dark and bright exchanged, within the stored range; its tone is unknown.
 inline Frame negative(Frame frame) {
   for (float& v : frame.values) v = frame.lowest_storable + frame.highest_storable - v;

@@ -26,11 +26,6 @@ double mean_of(const std::vector<double>& values) {
   return sum / static_cast<double>(values.size());
 }
 
-bool clipped(const Frame& frame, double grey) {
-  const double margin = 0.004 * (frame.highest_storable - frame.lowest_storable);
-  return grey <= frame.lowest_storable + margin || grey >= frame.highest_storable - margin;
-}
-
 /// Grey values about `middle`, `half_x` and `half_z` mm to either side.
 Patch patch_at(const Frame& frame, const JigPose& pose, const Place3& middle, double half_x,
                double half_z) {

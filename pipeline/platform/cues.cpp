@@ -9,6 +9,7 @@
 namespace crestgate {
 namespace {
 
+constexpr double kUsualRadiusMm = 2.05;  // 3.3-5 mm wide (common practice)
 constexpr double kUsualAngleDeg = 4.0, kMostAngleDeg = 20.0, kUsualPitchMm = 0.8;
 constexpr double kThreaded = 0.25;  // mean depth over one turn, share of a full valley's
 constexpr double kMostCoronalMm = 5.5, kMostApicalMm = 4.5, kMostOfLength = 0.7;
@@ -86,15 +87,19 @@ class Gatherer {
     return most;
   }
 
-  /// One flank of each pair of zones, then their mean.
-  Profile of_flanks(Profile (Gatherer::*of)(double) const, double (*pick)(double, double)) const {
-    std::vector<Profile> all;
+  /// The fainter and the plainer flank of each pair of zones, then their means.
+  struct Flanks {
+    Profile both, one;
+  };
+  Flanks of_flanks(Profile (Gatherer::*of)(double) const) const {
+    std::vector<Profile> both, one;
     for (const double x : {0.72, 0.8, 0.88, 0.94}) {
       const Profile minus = (this->*of)(s_.in_view[0] ? -x : x);
       const Profile plus = (this->*of)(s_.in_view[1] ? x : -x);
-      all.push_back(combine(minus, plus, pick));
+      both.push_back(combine(minus, plus, lesser));
+      one.push_back(combine(minus, plus, greater));
     }
-    return mean_of(all);
+    return {mean_of(both), mean_of(one)};
   }
 
   /// A cue of the columns near the axis, both sides.
@@ -226,19 +231,14 @@ Profile deviation(const Profile& width, double from) {
   return out;
 }
 
-}  // namespace
-
+/// angle_deg: magnitude of the vertical angle, if known; pitch_mm: along the axis, if known.
 CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
                      std::optional<double> pitch_mm) {
   const Gatherer g(s, angle_deg, pitch_mm);
-  const Profile outer = g.of_flanks(&Gatherer::step, lesser);
-  const Profile outer_one = g.of_flanks(&Gatherer::step, greater);
+  const auto outer = g.of_flanks(&Gatherer::step), line = g.of_flanks(&Gatherer::line),
+             slit = g.of_flanks(&Gatherer::slit);
   const Profile inner = g.of_middle(&Gatherer::step), relief = g.relief();
-  const Profile line = g.of_flanks(&Gatherer::line, lesser);
-  const Profile line_one = g.of_flanks(&Gatherer::line, greater);
   const Profile line_inner = g.of_middle(&Gatherer::line);
-  const Profile slit = g.of_flanks(&Gatherer::slit, lesser);
-  const Profile slit_one = g.of_flanks(&Gatherer::slit, greater);
   const Profile hollow = g.hollow(), hollow_above = shifted(hollow, -0.9);
   const Profile centre = g.brighter(0.0, 0.5), beside = g.brighter(0.65, 0.1);
   Profile dip = g.dip(lesser), dip_one = g.dip(greater);
@@ -269,9 +269,9 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
     if (v < -kMostCoronalMm || v > std::min(kMostApicalMm, kMostOfLength * s.length_mm)) continue;
     const double length = s.apex_in_view ? s.length_mm - v : 10.0;
     std::array<double, kCues> c{};
-    c[kEndOuter] = clip(outer[i], 0.0, 1.0);
+    c[kEndOuter] = clip(outer.both[i], 0.0, 1.0);
     c[kEndInner] = clip(inner[i], 0.0, 1.0);
-    c[kLineBoth] = clip(line[i] / 0.04, 0.0, 1.5);
+    c[kLineBoth] = clip(line.both[i] / 0.04, 0.0, 1.5);
     c[kDipBoth] = dip[i];
     c[kDipAgain] = std::min(dip[i], notch_about(i + pitch));
     c[kNarrowSharp] = clip(narrower[i] / 0.1, 0.0, 1.5);
@@ -287,14 +287,14 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
     c[kSomeEnd] = std::min(c[kEndOuter], 0.3);
     c[kSomeDip] = std::min(c[kDipBoth], 0.4);
     c[kSomeLine] = std::min(c[kLineBoth], 0.4);
-    c[kSlitOne] = clip(slit_one[i] / 0.2, 0.0, 1.5);
+    c[kSlitOne] = clip(slit.one[i] / 0.2, 0.0, 1.5);
     c[kSmooth] = clip(smooth[i] / 2.0, 0.0, 1.0);
     c[kSmoothLong] = clip((smooth[i] - 2.0) / 2.0, 0.0, 2.0);
     c[kEndOpen] = clip(inner[i], 0.0, 1.0) * clip(hollow[i] / 0.1, 0.0, 1.0);
-    c[kStepOuter] = clip(outer[i], -1.0, 1.0);
+    c[kStepOuter] = clip(outer.both[i], -1.0, 1.0);
     c[kStepInner] = clip(inner[i], -1.0, 1.0);
-    c[kStepOne] = clip(outer_one[i], -1.0, 1.0);
-    c[kLineOne] = clip(line_one[i] / 0.04, -1.0, 2.0);
+    c[kStepOne] = clip(outer.one[i], -1.0, 1.0);
+    c[kLineOne] = clip(line.one[i] / 0.04, -1.0, 2.0);
     c[kLineInner] = clip(line_inner[i] / 0.04, -1.0, 2.0);
     c[kDipOne] = dip_one[i];
     c[kDipAgainAbove] = std::min(dip[i], notch_about(i - pitch));
@@ -302,7 +302,7 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
     c[kSideStep] = clip(beside[i] / 0.2, -2.0, 2.0);
     c[kWidthStep] = clip(wider[i] / 0.1, -2.0, 2.0);
     c[kWidthAbove] = clip(width_above[i], 0.3, 1.7);
-    c[kSlitBoth] = clip(slit[i] / 0.2, 0.0, 1.5);
+    c[kSlitBoth] = clip(slit.both[i] / 0.2, 0.0, 1.5);
     c[kHollow] = clip(hollow[i] / 0.1, -1.0, 1.0);
     c[kHollowAbove] = clip(hollow_above[i] / 0.1, -1.0, 1.0);
     c[kRelief] = clip(relief[i] / 0.04, -1.5, 1.5);
@@ -317,6 +317,21 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
     table.strength.push_back(c);
   }
   return table;
+}
+
+}  // namespace
+
+EndCues cues_of_end(const Frame& frame, const ImplantShape& shape,
+                    const ProjectionMeasures& projection, const Scale& scale) {
+  EndCues end;
+  end.mm_per_px = scale.mm_per_px ? scale.mm_per_px->value : kUsualRadiusMm / shape.radius_px;
+  end.straight = straighten(frame, shape, end.mm_per_px);
+  if (end.straight.rows == 0) return end;
+  std::optional<double> angle, pitch;
+  if (projection.vertical_angle_deg) angle = std::abs(projection.vertical_angle_deg->value);
+  if (projection.thread_pitch_px) pitch = *projection.thread_pitch_px * end.mm_per_px;
+  end.table = gather_cues(end.straight, angle, pitch);
+  return end;
 }
 
 }  // namespace crestgate

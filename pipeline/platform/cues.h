@@ -1,7 +1,7 @@
 // What at each height speaks for or against a platform there. Private to this folder.
 #pragma once
 #include <array>
-#include <optional>
+#include <vector>
 
 #include "pipeline/platform/straight.h"
 
@@ -63,8 +63,13 @@ struct CueTable {
   std::vector<std::array<double, kCues>> strength;  ///< per candidate
 };
 
-/// angle_deg: magnitude of the vertical angle, if known; pitch_mm: along the axis, if known.
-CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
-                     std::optional<double> pitch_mm);
+/// What is seen about the shape's origin. Without a scale the body is taken to be 4.1 mm wide.
+struct EndCues {
+  double mm_per_px = 1.0;
+  Straight straight;
+  CueTable table;  ///< empty where metal does not stand out
+};
+EndCues cues_of_end(const Frame& frame, const ImplantShape& shape,
+                    const ProjectionMeasures& projection, const Scale& scale);
 
 }  // namespace crestgate

@@ -11,14 +11,9 @@
 namespace crestgate {
 namespace {
 
-constexpr double kUsualRadiusMm = 2.05;  // 3.3-5 mm wide (common practice)
-constexpr double kNearMm = 0.2;          // heights this close are one place
-constexpr double kLeastMetal = 0.35;     // of the body's contrast
-constexpr double kSameWidth = 0.035;     // of the radius
-
-double mm_per_px_of(const ImplantShape& shape, const Scale& scale) {
-  return scale.mm_per_px ? scale.mm_per_px->value : kUsualRadiusMm / shape.radius_px;
-}
+constexpr double kNearMm = 0.2;       // heights this close are one place
+constexpr double kLeastMetal = 0.35;  // of the body's contrast
+constexpr double kSameWidth = 0.035;  // of the radius
 
 /// Soft maximum of the rated heights; with the share of "at none of these heights" it sums to 1.
 struct Posterior {
@@ -116,23 +111,18 @@ double rated(const std::array<double, kCues>& cues) {
 PlatformFix locate_platform(const Frame& frame, const ImplantShape& shape,
                             const ProjectionMeasures& projection, const Scale& scale) {
   PlatformFix fix;
-  const double mm_per_px = mm_per_px_of(shape, scale);
-  const Straight s = straighten(frame, shape, mm_per_px);
-  if (s.rows == 0) return fix;
-  std::optional<double> angle, pitch;
-  if (projection.vertical_angle_deg) angle = std::abs(projection.vertical_angle_deg->value);
-  if (projection.thread_pitch_px) pitch = *projection.thread_pitch_px * mm_per_px;
-  const CueTable table = gather_cues(s, angle, pitch);
+  const EndCues end = cues_of_end(frame, shape, projection, scale);
+  const CueTable& table = end.table;
   if (table.row.empty()) return fix;
   const Posterior rated = posterior(table);
-  const Place place = likeliest(s, table, rated.at);
-  fix.v_px = place.v_mm / mm_per_px;
-  fix.sd_px = place.sd_mm / mm_per_px;
+  const Place place = likeliest(end.straight, table, rated.at);
+  fix.v_px = place.v_mm / end.mm_per_px;
+  fix.sd_px = place.sd_mm / end.mm_per_px;
   fix.share = place.share;
   fix.evidence = std::log((1.0 - rated.nowhere) / rated.nowhere);
   fix.marked =
       place.ends ? place.open && place.share >= kMarkedShareBare : place.share >= kMarkedShare;
-  fix.above = what_is_above(s, place.v_mm);
+  fix.above = what_is_above(end.straight, place.v_mm);
   return fix;
 }
 

@@ -54,20 +54,23 @@ Case run_case(std::uint64_t seed, const phantom::Scene& scene, const Rules& rule
   return result;
 }
 
-std::vector<Case> run_cases(std::uint64_t first, int count,
-                            const std::function<phantom::Scene(std::uint64_t)>& make,
-                            const Rules& rules) {
-  std::vector<Case> cases(count);
+void in_parallel(int count, const std::function<void(int)>& work_on) {
   std::atomic<int> next{0};
   const auto work = [&] {
-    for (int i = next++; i < count; i = next++)
-      cases[i] = run_case(first + i, make(first + i), rules);
+    for (int i = next++; i < count; i = next++) work_on(i);
   };
   std::vector<std::thread> threads;
   for (unsigned t = 1; t < std::max(1U, std::thread::hardware_concurrency()); ++t)
     threads.emplace_back(work);
   work();
   for (auto& thread : threads) thread.join();
+}
+
+std::vector<Case> run_cases(std::uint64_t first, int count,
+                            const std::function<phantom::Scene(std::uint64_t)>& make,
+                            const Rules& rules) {
+  std::vector<Case> cases(count);
+  in_parallel(count, [&](int i) { cases[i] = run_case(first + i, make(first + i), rules); });
   return cases;
 }
 

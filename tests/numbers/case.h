@@ -27,6 +27,9 @@ struct Case {
 
 Case run_case(std::uint64_t seed, const phantom::Scene& scene, const Rules& rules = {});
 
+/// work_on(0) .. work_on(count - 1), by all cores.
+void in_parallel(int count, const std::function<void(int)>& work_on);
+
 /// Cases of seeds first .. first + count - 1, worked on by all cores, in the order of seeds.
 std::vector<Case> run_cases(std::uint64_t first, int count,
                             const std::function<phantom::Scene(std::uint64_t)>& make,

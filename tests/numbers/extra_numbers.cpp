@@ -4,12 +4,10 @@
 #include <cstdio>
 #include <fstream>
 #include <iterator>
-#include <nlohmann/json.hpp>
 #include <stdexcept>
 #include <vector>
 
 #include "pipeline/inspect.h"
-#include "pipeline/read/read.h"
 #include "tests/numbers/statistics.h"
 
 namespace crestgate::numbers {
@@ -23,12 +21,8 @@ std::string text(const std::optional<double>& value, const char* format = "%.2f"
 }
 
 Analysis analyse(const std::string& path) {
-  std::ifstream file(path, std::ios::binary);
-  if (!file) throw std::runtime_error(path + ": cannot be opened");
-  const std::vector<std::uint8_t> bytes{std::istreambuf_iterator<char>(file), {}};
-  const auto image = read_image(bytes);
-  if (!image.ok()) throw std::runtime_error(path + ": " + image.status().text);
-  return inspect(image.value().frame, image.value().acquisition, Rules());
+  const ReadImage image = read_file(path);
+  return inspect(image.frame, image.acquisition, Rules());
 }
 
 struct Errors {
@@ -37,12 +31,6 @@ struct Errors {
   int angle_inside = 0, crest_inside = 0, wrong_direction = 0, false_implants = 0;
   int open_called_closed = 0, closed_called_open = 0;
 };
-
-/// A file's implants: the list of that name, or the file's own entry if it says it has one.
-nlohmann::json implants_of(const nlohmann::json& t) {
-  if (t.contains("implants")) return t["implants"];
-  return t["implant"].get<bool>() ? nlohmann::json::array({t}) : nlohmann::json::array();
-}
 
 std::optional<double> number(const nlohmann::json& t, const std::string& key) {
   return t.contains(key) && t[key].is_number() ? std::optional<double>(t[key].get<double>())
@@ -104,6 +92,20 @@ void write_row(std::ostream& out, const std::string& name, const nlohmann::json&
 }
 
 }  // namespace
+
+ReadImage read_file(const std::string& path) {
+  std::ifstream file(path, std::ios::binary);
+  if (!file) throw std::runtime_error(path + ": cannot be opened");
+  const std::vector<std::uint8_t> bytes{std::istreambuf_iterator<char>(file), {}};
+  auto image = read_image(bytes);
+  if (!image.ok()) throw std::runtime_error(path + ": " + image.status().text);
+  return std::move(image.value());
+}
+
+nlohmann::json implants_of(const nlohmann::json& t) {
+  if (t.contains("implants")) return t["implants"];
+  return t["implant"].get<bool>() ? nlohmann::json::array({t}) : nlohmann::json::array();
+}
 
 void write_extra_table(std::ostream& out, const std::string& folder) {
   std::ifstream file(folder + "/truth.json");

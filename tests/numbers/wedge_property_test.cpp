@@ -36,9 +36,8 @@ phantom::Scene site_with_wedge(std::uint64_t seed) {
   s.beam.site_row_fraction = 0.65;
   const phantom::Place place{-4, -3, 2.8, 0, 0};
   const Rules rules = with_wedge();
-  for (const auto& part : phantom::jig_items(*rules.jig, place)) s.items.push_back(part);
-  for (const auto& part : phantom::step_wedge_items(*rules.step_wedge, *rules.jig, place))
-    s.items.push_back(part);
+  phantom::add_items(phantom::jig_items(*rules.jig, place), &s);
+  phantom::add_items(phantom::step_wedge_items(*rules.step_wedge, *rules.jig, place), &s);
   return s;
 }
 
@@ -52,12 +51,9 @@ TEST(StepWedgePairs, TieTheGreyValuesThoughBoneAndProcessingChanged) {
     later.processing.gamma *= seed % 2 ? 0.8 : 1.25;
     later.bone.trabecular_density *= 1.2;
     const SeenSite before = see_site(scene, rules), now = see_site(later, rules);
-    const auto find = [&](const Rules& with) {
-      return compare_with({now.frame, now.result.analysis}, {before.frame, before.result.analysis},
-                          with)
-          .comparison;
-    };
-    const Comparison c = find(rules);
+    const Comparison c = compare_with({now.frame, now.result.analysis},
+                                      {before.frame, before.result.analysis}, rules)
+                             .comparison;
     if (c.implants.size() != 1 || c.state != Comparison::State::compared) continue;
     ++compared;
     const ImplantComparison& pair = c.implants[0];

@@ -1,7 +1,10 @@
 // The marker jig of pipeline/markers, and the step wedge on it, as parts of a scene.
 #pragma once
+#include <cmath>
+
 #include "config/rules.h"
-#include "tests/support/scene.h"
+#include "config/units.h"
+#include "tests/support/random_scene.h"
 
 namespace crestgate::phantom {
 
@@ -51,6 +54,28 @@ inline std::vector<Item> step_wedge_items(const crestgate::StepWedge& wedge, con
     steps.push_back(step);
   }
   return steps;
+}
+
+inline void add_items(const std::vector<Item>& items, Scene* scene) {
+  scene->items.insert(scene->items.end(), items.begin(), items.end());
+}
+
+/// A random scene's implant without crown, bone, exposure, detector and processing, and room for
+/// the jig on the crown side, which hangs down in a picture turned by half a circle. No teeth.
+inline Scene scene_for_a_jig(std::uint64_t seed) {
+  Draw draw;
+  draw.artefact_share = draw.cut_share = draw.motion_share = draw.second_implant_share = 0;
+  draw.mirrored_share = draw.lookalike_share = 0;
+  Scene scene = random_scene(seed, draw);
+  scene.teeth.clear();
+  scene.items.clear();
+  Implant& implant = scene.implants[0];
+  implant.place = {};
+  implant.crown.present = false;
+  implant.abutment.form = AbutmentForm::cover_screw;
+  scene.beam.site_row_fraction = std::cos(radians(scene.beam.in_plane_turn_deg)) > 0 ? 0.65 : 0.35;
+  scene.beam.site_column_fraction = 0.5;
+  return scene;
 }
 
 }  // namespace crestgate::phantom

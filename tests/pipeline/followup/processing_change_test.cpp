@@ -7,6 +7,7 @@
 
 #include "pipeline/followup/followup.h"
 #include "pipeline/followup/tone_map.h"
+#include "tests/pipeline/followup/drawn_tones.h"
 
 namespace crestgate {
 namespace {
@@ -105,22 +106,10 @@ TEST(SettleProcessing, OneFindingPerImageOfTheNewestBaselineAndNoneWithoutAnImpl
 /// A smooth scene under noise; `gamma` of the second exposure, with another gain and offset.
 ToneMap map_of(double gamma, unsigned seed) {
   std::mt19937 random(seed);
-  std::normal_distribution<float> noise(0.0F, 3.0F);
-  Frame before, now;
-  for (Frame* f : {&before, &now}) {
-    f->rows = f->columns = 400;
-    f->highest_storable = 255;
-    for (int y = 0; y < 400; ++y)
-      for (int x = 0; x < 400; ++x) {
-        double g = (30 + 0.4 * x + 20 * std::sin(0.05 * y) + (x > 160 && x < 240 ? 20 : 0)) / 255;
-        if (f == &now) g = 0.9 * std::pow(g, gamma) + 0.04;
-        f->values.push_back(static_cast<float>(255 * g) + noise(random));
-      }
-  }
-  ImplantShape shape;
-  shape.axis.origin = {200, 120};
-  shape.radius_px = 40;
-  shape.length_px = 200;
+  const Frame before = drawn_tones(random, 3.0F, [](double g) { return g; });
+  const Frame now =
+      drawn_tones(random, 3.0F, [gamma](double g) { return 0.9 * std::pow(g, gamma) + 0.04; });
+  const ImplantShape shape = drawn_body();
   const auto map = match_tones({now, before, shape, shape, Registration(), 0.05});
   EXPECT_TRUE(map && map->bend_expanded_uncertainty);
   return *map;

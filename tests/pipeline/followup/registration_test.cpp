@@ -6,6 +6,7 @@
 
 #include "config/units.h"
 #include "pipeline/followup/tone_map.h"
+#include "tests/pipeline/followup/drawn_tones.h"
 
 namespace crestgate {
 namespace {
@@ -58,10 +59,7 @@ TEST(Tones, AGammaBetweenTheImagesIsUndone) {
                                                  (x > 160 && x < 240 ? 20 : 0)));
   Frame now = before;
   for (float& g : now.values) g = static_cast<float>(255 * std::pow(g / 255, 1.4) * 0.9);
-  ImplantShape shape;
-  shape.axis.origin = {200, 120};
-  shape.radius_px = 40;
-  shape.length_px = 200;
+  const ImplantShape shape = drawn_body();
   const Registration same;
   const RegisteredPair pair{now, before, shape, shape, same, 0.05};
   const auto map = match_tones(pair);

@@ -6,27 +6,13 @@
 #include <cmath>
 #include <random>
 
+#include "tests/pipeline/followup/drawn_tones.h"
+
 namespace crestgate {
 namespace {
 
 /// Tone of the follow-up, of a grey value 0..1 in the baseline's tone.
 double retoned(double grey) { return 0.85 * std::pow(grey, 1.2) + 0.08; }
-
-/// A smooth scene under noise; in the follow-up everything is `denser` besides another tone.
-Frame scene(double denser, bool follow_up) {
-  std::mt19937 random(follow_up ? 2 : 1);
-  std::normal_distribution<float> noise(0.0F, 2.0F);
-  Frame f;
-  f.rows = f.columns = 400;
-  f.highest_storable = 255;
-  for (int y = 0; y < 400; ++y)
-    for (int x = 0; x < 400; ++x) {
-      double g = (30 + 0.4 * x + 20 * std::sin(0.05 * y) + (x > 160 && x < 240 ? 20 : 0)) / 255;
-      if (follow_up) g = retoned(g + denser);
-      f.values.push_back(static_cast<float>(255 * g) + noise(random));
-    }
-  return f;
-}
 
 WedgeReading wedge(bool follow_up, int steps) {
   WedgeReading reading;
@@ -37,12 +23,12 @@ WedgeReading wedge(bool follow_up, int steps) {
   return reading;
 }
 
+/// In the follow-up everything is `denser` besides another tone.
 std::optional<ToneMap> matched(const WedgeReading& now, const WedgeReading& before, double denser) {
-  const Frame a = scene(denser, true), b = scene(0, false);
-  ImplantShape shape;
-  shape.axis.origin = {200, 120};
-  shape.radius_px = 40;
-  shape.length_px = 200;
+  std::mt19937 random_now(2), random_before(1);
+  const Frame a = drawn_tones(random_now, 2.0F, [denser](double g) { return retoned(g + denser); });
+  const Frame b = drawn_tones(random_before, 2.0F, [](double g) { return g; });
+  const ImplantShape shape = drawn_body();
   return match_tones({a, b, shape, shape, Registration(), 0.05, &now, &before});
 }
 

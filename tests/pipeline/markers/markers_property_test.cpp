@@ -11,7 +11,6 @@
 
 #include "config/units.h"
 #include "tests/support/jig.h"
-#include "tests/support/random_scene.h"
 #include "tests/support/render.h"
 
 namespace crestgate {
@@ -24,20 +23,8 @@ const Jig kJig{2.0, 4.0, 0.05, 1.0};
 phantom::Scene view(std::uint64_t seed, bool with_jig) {
   std::mt19937_64 random(seed);
   std::uniform_real_distribution<double> any(-1, 1);
-  phantom::Draw draw;
-  draw.artefact_share = draw.cut_share = draw.motion_share = draw.second_implant_share = 0;
-  draw.mirrored_share = draw.lookalike_share = 0;
-  phantom::Scene scene = phantom::random_scene(seed, draw);
-  scene.teeth.clear();
-  scene.items.clear();
-  phantom::Implant& implant = scene.implants[0];
-  implant.place = {};
-  implant.thread.form = phantom::ThreadForm::none;
-  implant.crown.present = false;
-  implant.abutment.form = phantom::AbutmentForm::cover_screw;
-  // Room for the jig on the crown side, which hangs down in a picture turned by half a circle.
-  scene.beam.site_row_fraction = std::cos(radians(scene.beam.in_plane_turn_deg)) > 0 ? 0.65 : 0.35;
-  scene.beam.site_column_fraction = 0.5;
+  phantom::Scene scene = phantom::scene_for_a_jig(seed);
+  scene.implants[0].thread.form = phantom::ThreadForm::none;
   if (!with_jig) return scene;
   std::vector<phantom::Place> misplaced(4);
   for (phantom::Place& p : misplaced) {
@@ -49,8 +36,7 @@ phantom::Scene view(std::uint64_t seed, bool with_jig) {
   place.x_mm = -4 + 0.5 * any(random);
   place.y_mm = -3 + any(random);
   place.z_mm = 2.8;
-  const auto balls = phantom::jig_items(kJig, place, misplaced);
-  scene.items.insert(scene.items.end(), balls.begin(), balls.end());
+  phantom::add_items(phantom::jig_items(kJig, place, misplaced), &scene);
   return scene;
 }
 

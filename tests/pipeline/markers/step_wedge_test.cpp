@@ -11,7 +11,6 @@
 
 #include "pipeline/markers/markers.h"
 #include "tests/support/jig.h"
-#include "tests/support/random_scene.h"
 #include "tests/support/render.h"
 
 namespace crestgate {
@@ -27,24 +26,12 @@ enum class On { jig_and_wedge, jig_alone };
 phantom::Scene view(std::uint64_t seed, On on) {
   std::mt19937_64 random(seed);
   std::uniform_real_distribution<double> any(-1, 1);
-  phantom::Draw draw;
-  draw.artefact_share = draw.cut_share = draw.motion_share = draw.second_implant_share = 0;
-  draw.mirrored_share = draw.lookalike_share = 0;
-  phantom::Scene scene = phantom::random_scene(seed, draw);
-  scene.teeth.clear();
-  scene.items.clear();
-  phantom::Implant& implant = scene.implants[0];
-  implant.place = {};
-  implant.crown.present = false;
-  implant.abutment.form = phantom::AbutmentForm::cover_screw;
-  scene.beam.site_row_fraction = std::abs(scene.beam.in_plane_turn_deg) < 90 ? 0.65 : 0.35;
-  scene.beam.site_column_fraction = 0.5;
+  phantom::Scene scene = phantom::scene_for_a_jig(seed);
   const phantom::Place place{-4 + 0.5 * any(random), -3 + any(random), 2.8, 0, 0};
-  for (const phantom::Item& ball : phantom::jig_items(kJig, place)) scene.items.push_back(ball);
+  phantom::add_items(phantom::jig_items(kJig, place), &scene);
   if (on == On::jig_and_wedge) {
     const phantom::Place off{0.15 * any(random), 0.15 * any(random), 0.15 * any(random), 0, 0};
-    for (const auto& step : phantom::step_wedge_items(kWedge, kJig, place, off))
-      scene.items.push_back(step);
+    phantom::add_items(phantom::step_wedge_items(kWedge, kJig, place, off), &scene);
   }
   return scene;
 }
@@ -80,8 +67,7 @@ TEST(StepWedge, GreysOfItsStepsDifferByPublishedAttenuation) {
     scene.processing.window_low = 0, scene.processing.window_high = 5;
     const phantom::Place place{-4, -3, 2.8, 0, 0};
     scene.items = phantom::jig_items(kJig, place);
-    for (const auto& step : phantom::step_wedge_items(kWedge, kJig, place))
-      scene.items.push_back(step);
+    phantom::add_items(phantom::step_wedge_items(kWedge, kJig, place), &scene);
     const Seen seen = look(scene);
     ASSERT_EQ(seen.wedge.result, "why.wedge_found") << kev << " keV " << seen.why_no_jig;
     const double mu_per_mm = mass * 2.699 / 10;
