@@ -27,9 +27,9 @@ struct Steps {
 
 /// Below a fall as deep as this many typical steps lies a halo or the shade of a crown.
 constexpr double kCrownFall = 0.7, kCrownShadeWindows = 3.0;
-/// A first edge fainter than this share of the strongest and farther coronal of it than two plates
-/// usually lie apart (about 1 mm) is not known to be bone.
-constexpr double kFaintShare = 0.5, kFarWindows = 5.0;
+/// A first edge fainter than this share of the strongest may be one plate, a wall before a crater
+/// or no bone at all: it is not known where the bone meets the implant.
+constexpr double kFaintShare = 0.4;
 /// A step twice as large over twice the window is a ramp (gum), not an edge.
 constexpr double kLeastSharpness = 0.5;
 /// A large step of this sharpness is neither clearly gum nor clearly bone.
@@ -190,10 +190,7 @@ std::optional<Contour> find_contour(const FlankStrip& strip, int window_px) {
     path = earlier;
     found.step = step;
   }
-  double apart = 0.0;  // px, mean over the columns
-  for (int c = 0; c < strip.columns; ++c) apart += 1.0 * (main[c] - path[c]) / strip.columns;
-  if (found.step < kFaintShare * found.typical_step && apart > kFarWindows * window_px)
-    found.rival = true;
+  if (found.step < kFaintShare * found.typical_step) found.rival = true;
   found.row.assign(path.begin(), path.end());
   found.bone_goes_on = stays_bright(strip, found.row, window_px);
   return found;

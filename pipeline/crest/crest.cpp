@@ -15,7 +15,7 @@ constexpr double kLengthShare = 0.6;  // to this share of the implant's length
 constexpr double kWidthMm = 0.8;      // of the strip beside the flank
 constexpr double kWindowMm = 0.2;
 constexpr double kLeastStepToNoise = 3.0;
-constexpr double kSteepest = 2.0;            // beyond, the bone's edge runs along the flank
+constexpr double kSteepest = 1.3;            // beyond, the bone's edge runs along the flank
 constexpr double kUsualAngleDeg = 5.0;       // standard uncertainty of a vertical angle not read
 constexpr double kHorizontalAngleDeg = 8.0;  // and of the horizontal one: common practice
 constexpr double kMostGreyMm = 0.3;
@@ -154,8 +154,10 @@ CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side,
   if (!contour->bone_goes_on) return refused("why.no_bone");
   if (contour->rival) return refused("why.two_bone_edges");
   if (!reading.fit) return refused("why.no_bone_edge");
-  if (like_gum(levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px), s.darkest))
-    return refused("why.bone_or_gum");
+  const EdgeLevels levels =
+      levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px);
+  if (like_gum(levels, s.darkest)) return refused("why.bone_or_gum");
+  if (like_metal(levels)) return refused("why.metal_beside_flank");
   if (std::abs(reading.fit->slope) > kSteepest) return refused("why.bone_edge_along_flank");
   if (reading.fit->sd_px * s.mm_per_px > kMostScatterMm) return refused("why.bone_edge_scattered");
   const double grey_px = grey_term_px(strip, frame, *reading.fit, s);

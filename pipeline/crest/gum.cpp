@@ -12,7 +12,9 @@ constexpr double kBeforeMm[] = {0.2, 0.7}, kAfterMm[] = {0.2, 0.7};  // from the
 constexpr double kBoneFrom = 0.75, kBoneTo = 1.0;                    // of the implant's length
 constexpr double kDarkestShare = 0.03;  // of the image's pixels: what is left of air around the jaw
 constexpr double kNearDarkest = 0.25;   // of the way from the darkest to the bone
+constexpr double kAir = -0.2;           // of the same way: darker than what is left of air
 constexpr double kWholeWay = 0.5;       // from before the edge to the bone
+constexpr double kMetalShare = 0.1;     // of the way from the bone to the implant's metal
 
 }  // namespace
 
@@ -25,7 +27,7 @@ double darkest_of(const Frame& frame) {
 
 EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
                         const FlankStrip& strip, const Contour& contour, double px_per_mm) {
-  std::vector<float> before, after, bone;
+  std::vector<float> before, after, bone, metal;
   for (int c = 0; c < strip.columns; ++c)
     for (int r = 0; r < strip.rows; ++r) {
       const float x = strip.at(c, r);
@@ -40,13 +42,21 @@ EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
           interpolate(frame, shape.axis.to_image(side * (shape.radius_px + strip.d_px(c)), v));
       if (std::isfinite(x)) bone.push_back(x);
     }
-  return {median_of(before), median_of(after), median_of(bone)};
+  for (double v = 0.1 * shape.length_px; v < 0.5 * shape.length_px; v += 1.0)
+    for (const double u : {-0.5, 0.5}) {
+      const float x = interpolate(frame, shape.axis.to_image(u * shape.radius_px, v));
+      if (std::isfinite(x)) metal.push_back(x);
+    }
+  return {median_of(before), median_of(after), median_of(bone), median_of(metal)};
 }
 
 bool like_gum(const EdgeLevels& l, double darkest) {
   const double whole = l.bone - darkest;
+  if (l.before - darkest < kAir * whole) return true;
   return l.before - darkest < kNearDarkest * whole &&
          l.after - l.before < kWholeWay * (l.bone - l.before);
 }
+
+bool like_metal(const EdgeLevels& l) { return l.after - l.bone > kMetalShare * (l.metal - l.bone); }
 
 }  // namespace crestgate

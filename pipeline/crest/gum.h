@@ -1,4 +1,5 @@
-// Is the edge found beside a flank the bone's, or the gum's? Private to this folder.
+// Is the edge found beside a flank the bone's, or the gum's, or a mounted part's? Private to this
+// folder.
 #pragma once
 #include "pipeline/crest/contour.h"
 #include "pipeline/crest/flank_strip.h"
@@ -10,6 +11,7 @@ struct EdgeLevels {
   double before = 0.0;  ///< coronal of it
   double after = 0.0;   ///< apical of it
   double bone = 0.0;    ///< beside the last quarter of the implant, where bone is sure
+  double metal = 0.0;   ///< of the implant's body
 };
 
 /// Of the image: air, or what the image shows as black.
@@ -20,7 +22,10 @@ EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
 
 /// Gum covers bone, so bone's edge does not begin at the darkest an image has unless the gum is
 /// burnt out, and then the bone apical of it is as bright as it gets. An edge that begins there and
-/// reaches a part of the way only is the gum's.
+/// reaches a part of the way only is the gum's, and one that begins out of air is in any case.
 bool like_gum(const EdgeLevels& levels, double darkest);
+
+/// Brighter apical of the edge than bone ever is beside this implant: a part that flares there.
+bool like_metal(const EdgeLevels& levels);
 
 }  // namespace crestgate

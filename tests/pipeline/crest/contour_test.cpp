@@ -53,7 +53,7 @@ TEST(Contour, TwoPlatesOfLikeStepGiveTheCoronalOneWithoutARival) {
   EXPECT_NEAR(mean_row(*contour), 100.0, 2.0);
 }
 
-TEST(Contour, AFaintEdgeFarCoronalOfTheStrongOneIsARival) {
+TEST(Contour, AFaintEdgeCoronalOfTheStrongOneIsARival) {
   const auto contour = find_contour(strip_with({{70, 90}, {160, 250}}), kWindow);
   ASSERT_TRUE(contour);
   EXPECT_TRUE(contour->rival);
