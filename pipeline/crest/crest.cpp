@@ -154,8 +154,7 @@ CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side,
   if (!contour->bone_goes_on) return refused("why.no_bone");
   if (contour->rival) return refused("why.two_bone_edges");
   if (!reading.fit) return refused("why.no_bone_edge");
-  const EdgeLevels levels =
-      levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px);
+  const EdgeLevels levels = levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px);
   if (like_gum(levels, s.darkest)) return refused("why.bone_or_gum");
   if (like_metal(levels)) return refused("why.metal_beside_flank");
   if (std::abs(reading.fit->slope) > kSteepest) return refused("why.bone_edge_along_flank");

@@ -26,8 +26,9 @@ constexpr double kMostMisfit = 4.0;
 constexpr double kLargestNotchMm = 0.5;
 /// Where a plain slit still belongs to the platform.
 constexpr double kSlitReachMm = 0.5;
-/// -2 log L an open joint must gain over a closed one with bevels.
-constexpr double kLeastImprovement = 16.0;
+/// -2 log L an open joint must gain over a closed one with bevels: for a doubt (four standard
+/// deviations), and for a gap to be called (five).
+constexpr double kDoubtImprovement = 16.0, kGapImprovement = 25.0;
 /// A gap below the stated limit is not called visible: a reader would not be sure of it. From this
 /// share of the limit on it is not called closed either, for sizes come out up to a quarter low.
 constexpr double kTraceShare = 0.7;
@@ -276,9 +277,9 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   if (fit->chi_square_per_degree > kMostMisfit || notch_mm > kLargestNotchMm)
     return by_eye(strip, in, shape.axis, m, "why.overlap_at_joint", "overlapping structures");
   for (Side* side : {&minus, &plus}) {
-    side->trace = fit->improvement > kLeastImprovement &&
+    side->trace = fit->improvement > kDoubtImprovement &&
                   side->gap_mm > std::max(kTraceShare * limit.butt_mm, kFalseAlarmSd * side->sd_mm);
-    side->open = side->trace && side->gap_mm > limit.butt_mm;
+    side->open = side->trace && fit->improvement > kGapImprovement && side->gap_mm > limit.butt_mm;
   }
   if (angle) state_limit(limit, &m);
   if (minus.open || plus.open) {
