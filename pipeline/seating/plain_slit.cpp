@@ -29,7 +29,8 @@ double least_of(const std::vector<double>& grey, int from, int to) {
 }
 
 std::vector<double> slits_in(const Strip& s, const std::vector<double>& grey,
-                             const JointFitInput& in, double v_from, double v_to) {
+                             const JointFitInput& in, double v_from, double v_to,
+                             double most_left) {
   std::vector<double> places;
   const double mm = 1.0 / in.mm_per_px / s.step_v_px, background = in.implant.tone.background;
   const int near = static_cast<int>(0.25 * mm), far = static_cast<int>(0.5 * mm);
@@ -38,7 +39,7 @@ std::vector<double> slits_in(const Strip& s, const std::vector<double>& grey,
     const double rim =
         std::min(least_of(grey, iv - far, iv - near), least_of(grey, iv + near, iv + far));
     if (rim - background > 0.4 * in.implant.tone.contrast &&
-        grey[iv] - background < 0.3 * (rim - background))
+        grey[iv] - background < most_left * (rim - background))
       places.push_back(s.v_px(iv));
   }
   return places;
@@ -47,14 +48,14 @@ std::vector<double> slits_in(const Strip& s, const std::vector<double>& grey,
 }  // namespace
 
 PlainSlits find_plain_slits(const Strip& strip, const JointFitInput& in, double v_from_px,
-                            double v_to_px) {
+                            double v_to_px, double most_left) {
   PlainSlits found;
   const double r = in.implant.radius_px, centre = in.implant.centre_px;
   for (int side : {-1, 1}) {
     const auto at = [&](double x0, double x1) {
       const double a = centre + side * x0 * r, b = centre + side * x1 * r;
       return slits_in(strip, column_profile(strip, std::min(a, b), std::max(a, b)), in, v_from_px,
-                      v_to_px);
+                      v_to_px, most_left);
     };
     const std::vector<double> inner = at(0.68, 0.74), outer = at(0.76, 0.82);
     for (double a : inner)

@@ -9,11 +9,11 @@ struct PlainSlits {
   bool minus = false, plus = false;
 };
 
-/// Slits across 0.68-0.82 R of either flank with their middle between v_from and v_to: at least
-/// 70 % of the way from the darker rim (0.25-0.5 mm above and below) to the background. Bevels of
-/// 0.3 mm and thread valleys lose at most half of the path there, so closed joints do not get so
-/// far.
+/// Slits across 0.68-0.82 R of either flank with their middle between v_from and v_to, where less
+/// than `most_left` of the way from the background to the darker rim (0.25-0.5 mm above and below)
+/// is left. Bevels of 0.3 mm and thread valleys lose at most half of the path there, so closed
+/// joints do not get down to 0.3.
 PlainSlits find_plain_slits(const Strip& strip, const JointFitInput& input, double v_from_px,
-                            double v_to_px);
+                            double v_to_px, double most_left);
 
 }  // namespace crestgate

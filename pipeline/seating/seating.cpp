@@ -26,6 +26,9 @@ constexpr double kMostMisfit = 4.0;
 constexpr double kLargestNotchMm = 0.5;
 /// Where a plain slit still belongs to the platform.
 constexpr double kSlitReachMm = 0.5;
+/// Of the rims' grey is left in a plain slit; with up to this much left it is not called one, but
+/// the joint is not called closed either. (No bevel reaches this far inward.)
+constexpr double kSlitLeft = 0.3, kDoubtfulSlitLeft = 0.75;
 /// -2 log L an open joint must gain over a closed one with bevels: for a doubt (four standard
 /// deviations), and for a gap to be called (five).
 constexpr double kDoubtImprovement = 16.0, kGapImprovement = 25.0;
@@ -164,7 +167,8 @@ JointMeasures unread(JointMeasures m, const std::string& reason, const std::stri
 JointMeasures by_eye(const Strip& strip, const JointFitInput& in, const AxisFrame& axis,
                      JointMeasures m, const std::string& reason, const std::string& bounded_by) {
   const double mm = 1.0 / in.mm_per_px;
-  const PlainSlits slits = find_plain_slits(strip, in, -kSlitReachMm * mm, kSlitReachMm * mm);
+  const PlainSlits slits =
+      find_plain_slits(strip, in, -kSlitReachMm * mm, kSlitReachMm * mm, kSlitLeft);
   if (!slits.minus && !slits.plus) return unread(std::move(m), reason, bounded_by);
   state_open_sides(axis, slits.minus, slits.plus, &m);
   m.bounded_by = bounded_by;
@@ -291,7 +295,10 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   if (seen.state == JointState::gap_visible) return seen;
   if (in.part.radius_px > kCrownRadiusRatio * in.implant.radius_px)
     return unread(m, "why.wider_part", "overlapping structures");
-  if (minus.trace || plus.trace) return unread(m, "why.gap_at_limit", m.bounded_by);
+  const PlainSlits doubt =
+      find_plain_slits(strip, in, -kSlitReachMm * mm, kSlitReachMm * mm, kDoubtfulSlitLeft);
+  if (minus.trace || plus.trace || doubt.minus || doubt.plus)
+    return unread(m, "why.gap_at_limit", m.bounded_by);
   if (!angle) return unread(m, "why.angle_not_assessable", "angle");
   if (!shape.platform_certain(in.mm_per_px))
     return unread(m, "why.platform_not_certain", "overlapping structures");
