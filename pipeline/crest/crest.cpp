@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "pipeline/crest/gum.h"
+#include "pipeline/crest/edge_levels.h"
 #include "pipeline/crest/onset_fit.h"
 #include "pipeline/crest/platform_edge.h"
 
@@ -40,7 +40,7 @@ struct Setting {
   PlatformEdge platform;
   double mm_per_px, mm_per_px_u;  ///< standard uncertainty
   double blur_px, pitch_px;
-  double darkest;  ///< grey value
+  double darkest, metal;  ///< grey values
   /// Projection along the axis: a ridge reaches 2b to either side of the implant, 2b tan|theta| of
   /// the image's axis.
   double ridge_mm, along_u_mm;
@@ -154,7 +154,8 @@ CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side,
   if (!contour->bone_goes_on) return refused("why.no_bone");
   if (contour->rival) return refused("why.two_bone_edges");
   if (!reading.fit) return refused("why.no_bone_edge");
-  const EdgeLevels levels = levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px);
+  const EdgeLevels levels =
+      levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px, s.metal);
   if (like_gum(levels, s.darkest)) return refused("why.bone_or_gum");
   if (like_metal(levels)) return refused("why.metal_beside_flank");
   if (std::abs(reading.fit->slope) > kSteepest) return refused("why.bone_edge_along_flank");
@@ -189,6 +190,7 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   const auto edge = find_platform_edge(frame, shape, s.blur_px, 1.0 / mm_per_px);
   s.platform = edge.value_or(PlatformEdge{0.0, shape.platform_sd_px.value_or(0.0)});
   s.darkest = darkest_of(frame);
+  s.metal = metal_of(frame, shape);
   const double b = rules.follow_up.crest_half_width_mm;
   const auto& angle = projection.vertical_angle_deg;
   // Without an angle there is nothing to correct by: the whole 2b counts.

@@ -5,15 +5,16 @@
 
 namespace crestgate {
 
-struct PlainSlits {
-  bool minus = false, plus = false;
+/// Share of the way from the background to the darker rim (0.25-0.5 mm above and below) that is
+/// left in the darkest slit of each flank; 1 without a slit between two rims of metal.
+struct SlitsLeft {
+  double minus = 1.0, plus = 1.0;
 };
 
-/// Slits across 0.68-0.82 R of either flank with their middle between v_from and v_to, where less
-/// than `most_left` of the way from the background to the darker rim (0.25-0.5 mm above and below)
-/// is left. Bevels of 0.3 mm and thread valleys lose at most half of the path there, so closed
-/// joints do not get down to 0.3.
-PlainSlits find_plain_slits(const Strip& strip, const JointFitInput& input, double v_from_px,
-                            double v_to_px, double most_left);
+/// Slits across 0.68-0.82 R of either flank with their middle between v_from and v_to. Bevels of
+/// 0.3 mm and thread valleys lose at most half of the path there, so closed joints do not get down
+/// to 0.3.
+SlitsLeft left_in_slits(const Strip& strip, const JointFitInput& input, double v_from_px,
+                        double v_to_px);
 
 }  // namespace crestgate

@@ -164,13 +164,11 @@ JointMeasures unread(JointMeasures m, const std::string& reason, const std::stri
 }
 
 /// Where the model does not hold, a plainly open joint is still seen.
-JointMeasures by_eye(const Strip& strip, const JointFitInput& in, const AxisFrame& axis,
-                     JointMeasures m, const std::string& reason, const std::string& bounded_by) {
-  const double mm = 1.0 / in.mm_per_px;
-  const PlainSlits slits =
-      find_plain_slits(strip, in, -kSlitReachMm * mm, kSlitReachMm * mm, kSlitLeft);
-  if (!slits.minus && !slits.plus) return unread(std::move(m), reason, bounded_by);
-  state_open_sides(axis, slits.minus, slits.plus, &m);
+JointMeasures by_eye(const SlitsLeft& left, const AxisFrame& axis, JointMeasures m,
+                     const std::string& reason, const std::string& bounded_by) {
+  const bool minus = left.minus < kSlitLeft, plus = left.plus < kSlitLeft;
+  if (!minus && !plus) return unread(std::move(m), reason, bounded_by);
+  state_open_sides(axis, minus, plus, &m);
   m.bounded_by = bounded_by;
   return m;
 }
@@ -259,9 +257,10 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
   if (!shape.platform_marked) return unread(m, "why.platform_not_marked", "overlapping structures");
   if (!missing.empty()) return unread(m, missing, "");
 
+  const SlitsLeft slits = left_in_slits(strip, in, -kSlitReachMm * mm, kSlitReachMm * mm);
   const auto fit = fit_joint(strip, in);
   if (!fit || std::min(fit->usable_minus, fit->usable_plus) < 0.2)
-    return by_eye(strip, in, shape.axis, m, "why.clipping", "clipping");
+    return by_eye(slits, shape.axis, m, "why.clipping", "clipping");
   const double structure_mm = structure_sd_mm(in);
   Side minus = side_of(fit->shape.gap_minus_px, fit->gap_minus_sd_px, structure_mm, in.mm_per_px);
   Side plus = side_of(fit->shape.gap_plus_px, fit->gap_plus_sd_px, structure_mm, in.mm_per_px);
@@ -279,7 +278,7 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
                   std::max(minus.sd_mm, plus.sd_mm), in.mm_per_px);
   const double notch_mm = (fit->shape.implant_bevel_px + fit->shape.part_bevel_px) * in.mm_per_px;
   if (fit->chi_square_per_degree > kMostMisfit || notch_mm > kLargestNotchMm)
-    return by_eye(strip, in, shape.axis, m, "why.overlap_at_joint", "overlapping structures");
+    return by_eye(slits, shape.axis, m, "why.overlap_at_joint", "overlapping structures");
   for (Side* side : {&minus, &plus}) {
     side->trace = fit->improvement > kDoubtImprovement &&
                   side->gap_mm > std::max(kTraceShare * limit.butt_mm, kFalseAlarmSd * side->sd_mm);
@@ -291,13 +290,12 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
     return m;
   }
   // The model looked at one height only; a plain slit elsewhere near the platform still counts.
-  const JointMeasures seen = by_eye(strip, in, shape.axis, m, "", m.bounded_by);
+  const JointMeasures seen = by_eye(slits, shape.axis, m, "", m.bounded_by);
   if (seen.state == JointState::gap_visible) return seen;
   if (in.part.radius_px > kCrownRadiusRatio * in.implant.radius_px)
     return unread(m, "why.wider_part", "overlapping structures");
-  const PlainSlits doubt =
-      find_plain_slits(strip, in, -kSlitReachMm * mm, kSlitReachMm * mm, kDoubtfulSlitLeft);
-  if (minus.trace || plus.trace || doubt.minus || doubt.plus)
+  const bool slit_in_doubt = std::min(slits.minus, slits.plus) < kDoubtfulSlitLeft;
+  if (minus.trace || plus.trace || slit_in_doubt)
     return unread(m, "why.gap_at_limit", m.bounded_by);
   if (!angle) return unread(m, "why.angle_not_assessable", "angle");
   if (!shape.platform_certain(in.mm_per_px))

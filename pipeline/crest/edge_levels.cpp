@@ -1,4 +1,4 @@
-#include "pipeline/crest/gum.h"
+#include "pipeline/crest/edge_levels.h"
 
 #include <cmath>
 #include <vector>
@@ -25,9 +25,20 @@ double darkest_of(const Frame& frame) {
   return quantile_of(shown, kDarkestShare);
 }
 
+double metal_of(const Frame& frame, const ImplantShape& shape) {
+  std::vector<float> metal;
+  for (double v = 0.1 * shape.length_px; v < 0.5 * shape.length_px; v += 1.0)
+    for (const double u : {-0.5, 0.5}) {
+      const float x = interpolate(frame, shape.axis.to_image(u * shape.radius_px, v));
+      if (std::isfinite(x)) metal.push_back(x);
+    }
+  return median_of(metal);
+}
+
 EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
-                        const FlankStrip& strip, const Contour& contour, double px_per_mm) {
-  std::vector<float> before, after, bone, metal;
+                        const FlankStrip& strip, const Contour& contour, double px_per_mm,
+                        double metal) {
+  std::vector<float> before, after, bone;
   for (int c = 0; c < strip.columns; ++c)
     for (int r = 0; r < strip.rows; ++r) {
       const float x = strip.at(c, r);
@@ -42,12 +53,7 @@ EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
           interpolate(frame, shape.axis.to_image(side * (shape.radius_px + strip.d_px(c)), v));
       if (std::isfinite(x)) bone.push_back(x);
     }
-  for (double v = 0.1 * shape.length_px; v < 0.5 * shape.length_px; v += 1.0)
-    for (const double u : {-0.5, 0.5}) {
-      const float x = interpolate(frame, shape.axis.to_image(u * shape.radius_px, v));
-      if (std::isfinite(x)) metal.push_back(x);
-    }
-  return {median_of(before), median_of(after), median_of(bone), median_of(metal)};
+  return {median_of(before), median_of(after), median_of(bone), metal};
 }
 
 bool like_gum(const EdgeLevels& l, double darkest) {

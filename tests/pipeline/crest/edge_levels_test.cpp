@@ -1,4 +1,4 @@
-#include "pipeline/crest/gum.h"
+#include "pipeline/crest/edge_levels.h"
 
 #include <gtest/gtest.h>
 

@@ -17,8 +17,12 @@ struct EdgeLevels {
 /// Of the image: air, or what the image shows as black.
 double darkest_of(const Frame& frame);
 
+/// Grey value of the implant's body, outside bore and screw.
+double metal_of(const Frame& frame, const ImplantShape& shape);
+
 EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
-                        const FlankStrip& strip, const Contour& contour, double px_per_mm);
+                        const FlankStrip& strip, const Contour& contour, double px_per_mm,
+                        double metal);
 
 /// Gum covers bone, so bone's edge does not begin at the darkest an image has unless the gum is
 /// burnt out, and then the bone apical of it is as bright as it gets. An edge that begins there and
