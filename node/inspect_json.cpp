@@ -115,7 +115,7 @@ Json crest_json(const CrestLevel& c, const Language& text) {
   return {{"level_mm", number(c.level_mm)},
           {"expanded_uncertainty_mm", number(c.expanded_uncertainty_mm)},
           {"state", c.level_mm ? "measured" : "not assessable" + why},
-          {"budget", budget_json(c.budget)}};
+          {"budget", c.level_mm ? budget_json(c.budget) : Json::array()}};
 }
 
 Json joint_json(const JointMeasures& j) {

@@ -86,9 +86,12 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
   auto crest = [&](const CodedConcept& name, const CrestLevel& level, double u_px, bool is_left) {
     Number number{name, codes::kMillimetre, level.level_mm, 2, level.expanded_uncertainty_mm, {}};
     if (mesial_left) number.side = *mesial_left == is_left ? &codes::kMesial : &codes::kDistal;
-    if (!level.level_mm) number.why_not = level.reason;
-    number.remark = budget_text(level.budget, context.text);
-    if (level.contact_px) number.where_px = {implant.shape.axis.to_image(u_px, *level.contact_px)};
+    if (level.level_mm) {
+      number.remark = budget_text(level.budget, context.text);
+      number.where_px = {implant.shape.axis.to_image(u_px, *level.contact_px)};
+    } else {
+      number.why_not = level.reason;
+    }
     numbers.push_back(number);
   };
   const double radius = implant.shape.radius_px;

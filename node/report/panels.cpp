@@ -36,7 +36,7 @@ class Marker {
       }
       const CrestLevel& level =
           side == left_sign(axis) ? implant_.crest.left : implant_.crest.right;
-      if (!level.contact_px) continue;
+      if (!level.level_mm) continue;
       const double v = *level.contact_px;
       const double tip = side * (away + 0.2 * mark), base = side * (away + 1.2 * mark);
       hollow_triangle({view_.page(axis.to_image(tip, v)),

@@ -19,7 +19,8 @@ constexpr double kSteepest = 1.3;            // beyond, the bone's edge runs alo
 constexpr double kUsualAngleDeg = 5.0;       // standard uncertainty of a vertical angle not read
 constexpr double kHorizontalAngleDeg = 8.0;  // and of the horizontal one: common practice
 constexpr double kMostGreyMm = 0.3;
-constexpr double kMostScatterMm = 0.2;  // standard uncertainty; beyond, columns follow other edges
+constexpr double kMostPlatformMm = 1.0;  // standard uncertainty; beyond, nothing is looked for
+constexpr double kMostScatterMm = 0.2;   // standard uncertainty; beyond, columns follow other edges
 // Standard uncertainties of the models, measured on simulated scenes, in mm and in blur sigmas:
 // the onset's shape; bevel, ellipse and tone at the platform; envelope of the crests.
 constexpr double kOnsetModelMm = 0.0, kOnsetModelSigmas = 0.15;
@@ -31,6 +32,16 @@ constexpr double kFlankModelMm = 0.02, kFlankModelSigmas = 0.4;
 
 CrestLevel refused(const char* why) {
   CrestLevel level;
+  level.reason = why;
+  return level;
+}
+
+/// What is left where the platform is in doubt: the contact, which a comparison registers by the
+/// thread.
+CrestLevel contact_alone(CrestLevel level, const char* why) {
+  if (!level.contact_px) return level;
+  level.level_mm.reset();
+  level.expanded_uncertainty_mm.reset();
   level.reason = why;
   return level;
 }
@@ -185,8 +196,11 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   s.mm_per_px_u = 0.5 * scale.mm_per_px->expanded_uncertainty;
   s.blur_px = std::max(0.7, quality.blur_sigma_px.value_or(2.0));
   s.pitch_px = projection.thread_pitch_px.value_or(0.7 / mm_per_px);
-  if (!shape.platform_marked) return refuse("why.platform_not_marked");
-  if (!shape.platform_certain(mm_per_px)) return refuse("why.platform_not_certain");
+  const char* doubt = !shape.platform_marked               ? "why.platform_not_marked"
+                      : !shape.platform_certain(mm_per_px) ? "why.platform_not_certain"
+                                                           : nullptr;
+  if (doubt && shape.platform_sd_px.value_or(0.0) * mm_per_px > kMostPlatformMm)
+    return refuse(doubt);
   const auto edge = find_platform_edge(frame, shape, s.blur_px, 1.0 / mm_per_px);
   s.platform = edge.value_or(PlatformEdge{0.0, shape.platform_sd_px.value_or(0.0)});
   s.darkest = darkest_of(frame);
@@ -200,8 +214,11 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   s.along_u_mm = angle ? depth_term_mm(b, std::hypot(tilt_deg, 0.5 * angle->expanded_uncertainty))
                        : depth_term_mm(2 * b, kUsualAngleDeg);
   const bool minus_left = shape.axis.minus_is_left();
-  for (const int side : {-1, 1})
-    ((side < 0) == minus_left ? result.left : result.right) = measure_side(frame, shape, side, s);
+  for (const int side : {-1, 1}) {
+    CrestLevel& level = (side < 0) == minus_left ? result.left : result.right;
+    level = measure_side(frame, shape, side, s);
+    if (doubt) level = contact_alone(std::move(level), doubt);
+  }
   return result;
 }
 

@@ -127,14 +127,15 @@ struct JointMeasures {
 struct CrestLevel {
   std::optional<double> level_mm;             ///< positive apical of the platform
   std::optional<double> expanded_uncertainty_mm;
-  /// The bone contact alone: v along shape.axis, px (level_mm counts from the platform's edge).
+  /// The bone contact alone: v along shape.axis, px (level_mm counts from the platform's edge, so a
+  /// contact may be known where the level is not).
   std::optional<double> contact_px;
   std::optional<double> edge_slope;           ///< |rise| of the bone's edge there, mm per mm outward
   struct Contribution {
     std::string name;
     double standard_uncertainty_mm = 0.0;
   };
-  std::vector<Contribution> budget;
+  std::vector<Contribution> budget;           ///< of the level, or of what would be one
   std::string reason;                         ///< why there is no level
 };
 

@@ -253,11 +253,14 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
       state_wide_slit(*slit, in, scale_mm.expanded_uncertainty / scale_mm.value, shape.axis, &m);
       return m;
     }
+  const SlitsLeft slits = missing.empty()
+                              ? left_in_slits(strip, in, -kSlitReachMm * mm, kSlitReachMm * mm)
+                              : SlitsLeft{};
   // First: what is missing at a height that is not the platform's says nothing about the joint.
-  if (!shape.platform_marked) return unread(m, "why.platform_not_marked", "overlapping structures");
+  if (!shape.platform_marked)
+    return by_eye(slits, shape.axis, m, "why.platform_not_marked", "overlapping structures");
   if (!missing.empty()) return unread(m, missing, "");
 
-  const SlitsLeft slits = left_in_slits(strip, in, -kSlitReachMm * mm, kSlitReachMm * mm);
   const auto fit = fit_joint(strip, in);
   if (!fit || std::min(fit->usable_minus, fit->usable_plus) < 0.2)
     return by_eye(slits, shape.axis, m, "why.clipping", "clipping");

@@ -3,10 +3,12 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <iterator>
 #include <map>
 #include <set>
 
 #include "pipeline/followup/followup.h"
+#include "tests/numbers/case.h"
 #include "tests/numbers/pair_scenes.h"
 #include "tests/numbers/statistics.h"
 
@@ -103,23 +105,26 @@ void row(std::ostream& out, const std::string& name, const std::vector<PairSite>
 }  // namespace
 
 std::vector<PairSite> pair_sites(std::uint64_t first, int count) {
-  std::vector<PairSite> sites;
-  int pair = 0;
-  for (std::uint64_t seed = first; seed < first + static_cast<std::uint64_t>(count); ++seed) {
+  std::vector<std::vector<PairSite>> of_site(static_cast<std::size_t>(count));
+  in_parallel(count, [&](int i) {
+    const std::uint64_t seed = first + static_cast<std::uint64_t>(i);
     const phantom::Scene scene = site_scene(seed);
     const SeenSite before = see_site(scene);
-    int number = 0;
+    constexpr int kExposures = std::size(kWanted) + 1;  // and one on another detector
+    int number = 0, pair = i * kExposures;
     for (const Wanted& wanted : kWanted) {
       const SeenSite now = see_site(
           follow_up_scene(scene, seed, number++, wanted.setting, wanted.left_mm, wanted.right_mm));
-      add_sites(before, now, seed, pair++, wanted.setting, sites);
+      add_sites(before, now, seed, pair++, wanted.setting, of_site[i]);
       if (std::string(wanted.setting) != "freehand" || wanted.left_mm != 0) continue;
       // The same exposure on a detector of another name and pixel.
       SeenSite other = now;
       other.result.analysis.acquisition.detector_id = "SENSOR-2";
-      add_sites(before, other, seed, pair++, "other detector", sites);
+      add_sites(before, other, seed, pair++, "other detector", of_site[i]);
     }
-  }
+  });
+  std::vector<PairSite> sites;
+  for (const auto& some : of_site) sites.insert(sites.end(), some.begin(), some.end());
   return sites;
 }
 

@@ -94,5 +94,17 @@ TEST(Seating, AWedgePlainToTheEyeIsNotCalledClosed) {
   EXPECT_NE(implant->joint.state, JointState::no_gap_visible);
 }
 
+// Where the platform is not marked the model has no place to look at, but a slit is still a slit.
+TEST(Seating, AWedgePlainToTheEyeIsCalledOpenThoughThePlatformIsNotMarked) {
+  const Case c = run_case(760008, seating_case_scene(760008));
+  const auto& truth = c.truth.implants[0];
+  ASSERT_GT(std::max(truth.gap_left_mm, truth.gap_right_mm), 0.2);
+  const Implant* implant = c.found(0);
+  ASSERT_TRUE(implant);
+  EXPECT_EQ(implant->joint.state, JointState::gap_visible);
+  EXPECT_EQ(implant->joint.open_side.left, truth.gap_left_mm > 0.2);
+  EXPECT_EQ(implant->joint.open_side.right, truth.gap_right_mm > 0.2);
+}
+
 }  // namespace
 }  // namespace crestgate::numbers

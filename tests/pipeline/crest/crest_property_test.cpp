@@ -2,7 +2,9 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <utility>
 
+#include "pipeline/crest/crest.h"
 #include "pipeline/inspect.h"
 #include "tests/numbers/crest_numbers.h"
 #include "tests/numbers/statistics.h"
@@ -50,6 +52,30 @@ TEST_P(CrestLaws, TruthIsInsideTheStatedUncertainty) {
             *crest.left.expanded_uncertainty_mm);
   EXPECT_LE(std::abs(*crest.right.level_mm - *truth.crest_right_mm),
             *crest.right.expanded_uncertainty_mm);
+}
+
+// The contact alone serves a comparison, which registers the images by the thread.
+TEST_P(CrestLaws, WithAPlatformInDoubtOnlyTheContactIsRead) {
+  const Analysis analysis = inspect(frame_, calibrated(), Rules());
+  ASSERT_EQ(analysis.implants.size(), 1U);
+  const Implant& implant = analysis.implants.front();
+  const auto crest_with = [&](bool marked, double sd_mm) {
+    ImplantShape shape = implant.shape;
+    shape.platform_marked = marked;
+    shape.platform_sd_px = sd_mm / analysis.scale.mm_per_px->value;
+    return measure_crest(frame_, shape, implant.projection, analysis.quality, analysis.scale, {})
+        .left;
+  };
+  ASSERT_TRUE(implant.crest.left.level_mm) << implant.crest.left.reason;
+  for (const auto& [marked, why] :
+       {std::pair{true, "why.platform_not_certain"}, {false, "why.platform_not_marked"}}) {
+    const CrestLevel contact = crest_with(marked, 0.6);
+    EXPECT_FALSE(contact.level_mm || contact.expanded_uncertainty_mm);
+    EXPECT_EQ(contact.reason, why);
+    ASSERT_TRUE(contact.contact_px);
+    EXPECT_DOUBLE_EQ(*contact.contact_px, *implant.crest.left.contact_px);
+    EXPECT_FALSE(crest_with(marked, 1.5).contact_px);
+  }
 }
 
 TEST_P(CrestLaws, BudgetAddsUpToTheUncertainty) {
