@@ -39,7 +39,7 @@ class Marks {
   std::optional<double> crest_v(double side) const {
     const bool is_left = shape_.axis.minus_is_left() == (side < 0);
     const CrestLevel& level = is_left ? implant_.crest.left : implant_.crest.right;
-    return level.level_mm ? level.contact_px : std::nullopt;
+    return level.contact_px;
   }
 
   bool inside(Point p) const {
