@@ -8,7 +8,8 @@ maximum over all heights of an end and "nowhere". Maximised: mean logarithm of t
 true height, softened by 0.06 mm ("nowhere" at the other end, or where the true height is not among
 the rated ones), less a penalty on the squared weights of standardised cues. Ends without a platform
 count a third. Each end's cues are first multiplied by gains of their own (log-normal, sd GAIN), so
-that no cue is trusted to have exactly the strength our renderer gives it. L-BFGS, fixed seeds.
+that no cue is trusted to have exactly the strength our renderer gives it. L-BFGS, fixed seeds. The
+mean rating of three such nets is taken: each alone is too sure of some places.
 """
 import struct
 import sys
@@ -16,7 +17,8 @@ import sys
 import numpy as np
 from scipy.optimize import minimize
 
-HIDDEN, PENALTY, SOFT_MM, STEPS, OTHER_END, GAIN = 16, 1e-4, 0.06, 450, 1 / 3, 0.1
+NETS = ((16, 1e-4, 300), (24, 2e-5, 320), (16, 5e-5, 300))  # tanh terms, penalty, steps
+SOFT_MM, OTHER_END, GAIN = 0.06, 1 / 3, 0.1
 
 
 def load(names):
@@ -37,16 +39,16 @@ def target(heights, truth):
     return w / w.sum() if np.isfinite(truth) and w.sum() > 0.2 else None
 
 
-def unpack(w, cues):
+def unpack(w, cues, terms):
     i = cues + 1
-    hidden = w[i : i + cues * HIDDEN].reshape(cues, HIDDEN)
-    i += cues * HIDDEN
-    return w[:cues], w[cues], hidden, w[i : i + HIDDEN], w[i + HIDDEN : i + 2 * HIDDEN]
+    hidden = w[i : i + cues * terms].reshape(cues, terms)
+    i += cues * terms
+    return w[:cues], w[cues], hidden, w[i : i + terms], w[i + terms : i + 2 * terms]
 
 
-def fit(ends):
+def fit(ends, seed, terms, penalty, steps):
     cues = ends[0][1].shape[1]
-    random = np.random.default_rng(1)
+    random = np.random.default_rng(seed)
     x = np.vstack([e[1] * np.exp(random.normal(0, GAIN, cues)) for e in ends])
     mean, sd = x.mean(0), x.std(0) + 1e-6
     x = ((x - mean) / sd).astype("f4")
@@ -58,12 +60,12 @@ def fit(ends):
     none = np.array([t is None for t in targets])
     weight = np.array([1.0 if np.isfinite(e[2]) else OTHER_END for e in ends])
     weight /= weight.sum()
-    start = np.zeros(cues + 1 + (cues + 2) * HIDDEN)
-    start[cues + 1 : cues + 1 + cues * HIDDEN] = random.normal(0, 0.3, cues * HIDDEN)
-    start[-HIDDEN:] = random.normal(0, 0.3, HIDDEN)
+    start = np.zeros(cues + 1 + (cues + 2) * terms)
+    start[cues + 1 : cues + 1 + cues * terms] = random.normal(0, 0.3, cues * terms)
+    start[-terms:] = random.normal(0, 0.3, terms)
 
     def loss(w):
-        a, nowhere, hidden, bias, out = unpack(w, cues)
+        a, nowhere, hidden, bias, out = unpack(w, cues, terms)
         act = np.tanh(x @ hidden.astype("f4") + bias.astype("f4"))
         z = (x @ a.astype("f4") + act @ out.astype("f4")).astype(float)
         most = np.maximum(np.maximum.reduceat(z, first), nowhere)
@@ -74,13 +76,21 @@ def fit(ends):
         d = g[:, None] * out.astype("f4") * (1 - act * act)
         of_nowhere = ((none - e0 / total) * weight).sum()
         gradient = np.concatenate([x.T @ g, [of_nowhere], (x.T @ d).ravel(), d.sum(0), act.T @ g])
-        return PENALTY * (w @ w) - (log_likelihood * weight).sum(), 2 * PENALTY * w - gradient
+        return penalty * (w @ w) - (log_likelihood * weight).sum(), 2 * penalty * w - gradient
 
-    w = minimize(loss, start, jac=True, method="L-BFGS-B", options={"maxiter": STEPS}).x
-    a, nowhere, hidden, bias, out = unpack(w, cues)
+    w = minimize(loss, start, jac=True, method="L-BFGS-B", options={"maxiter": steps}).x
+    a, nowhere, hidden, bias, out = unpack(w, cues, terms)
     # Standardising folded in: z then differs by a constant, which "nowhere" takes.
     hidden = hidden / sd[:, None]
     return a / sd, nowhere + (a / sd) @ mean, hidden, bias - mean @ hidden, out
+
+
+def together(models):
+    """One net that rates as the mean of several does."""
+    linear, nowhere, hidden, bias, out = zip(*models)
+    n = len(models)
+    return (sum(linear) / n, sum(nowhere) / n, np.hstack(hidden), np.concatenate(bias),
+            np.concatenate(out) / n)
 
 
 def posterior(model, x):
@@ -121,14 +131,14 @@ def write(path, model, used):
         f.write(f"// Written by tests/numbers/fit_platform.py, not by hand: {used}.\n"
                 '#include "pipeline/platform/weights.h"\n\n// clang-format off\nnamespace crestgate {\n\n'
                 f"const CueNet kCueNet = {{\n    {row(a)},\n    {{\n")
-        for k in range(HIDDEN):
-            f.write(f"        {row(hidden[:, k])},\n")
+        for column in hidden.T:
+            f.write(f"        {row(column)},\n")
         f.write(f"    }},\n    {row(bias)},\n    {row(out)},\n    {nowhere:.5g}}};\n\n}}  // namespace crestgate\n")
 
 
 if __name__ == "__main__":
     train = load(sys.argv[2])
-    model = fit(train)
+    model = together([fit(train, 1 + i, *net) for i, net in enumerate(NETS)])
     report("learned from", model, train)
     for name in sys.argv[3].split(","):
         report(name, model, load(name))
