@@ -7,7 +7,7 @@
 
 namespace crestgate {
 
-constexpr int kHidden = 56;
+constexpr int kHidden = 72;
 
 /// Rates a height by its cues x: linear x + sum over k of out_k tanh(bias_k + hidden_k x). The tanh
 /// terms stand for cues that count only together, or only up to a point.

@@ -1,7 +1,9 @@
 #!/usr/bin/env python3
 """Learns pipeline/platform/weights.cpp from files of crestgate_platform_cues.
 
-usage: fit_platform.py OUT.cpp TRAIN[,TRAIN...] CHECK[,CHECK...]      (needs python3-scipy)
+usage: fit_platform.py OUT.cpp TRAIN[,TRAIN...][+TRAIN[,TRAIN...]] CHECK[,CHECK...]   (needs python3-scipy)
+
+The first net learns from the files before the +, the others from those after it.
 
 Model: a height with cues x is rated z = a x + sum_k c_k tanh(b_k + W_k x); the posterior is the soft
 maximum over all heights of an end and "nowhere". Maximised: mean logarithm of the posterior at the
@@ -9,7 +11,7 @@ true height, softened by 0.06 mm ("nowhere" at the other end, or where the true 
 the rated ones), less a penalty on the squared weights of standardised cues. Ends without a platform
 count a third. Each end's cues are first multiplied by gains of their own (log-normal, sd GAIN), so
 that no cue is trusted to have exactly the strength our renderer gives it. L-BFGS, fixed seeds. The
-mean rating of three such nets is taken: each alone is too sure of some places.
+mean rating of several such nets is taken: each alone is too sure of some places.
 """
 import struct
 import sys
@@ -17,7 +19,8 @@ import sys
 import numpy as np
 from scipy.optimize import minimize
 
-NETS = ((16, 1e-4, 300), (24, 2e-5, 320), (16, 5e-5, 300))  # tanh terms, penalty, steps
+# seed, tanh terms, penalty, steps
+NETS = ((1, 16, 1e-4, 450), (1, 16, 1e-4, 300), (2, 24, 2e-5, 320), (3, 16, 5e-5, 300))
 SOFT_MM, OTHER_END, GAIN = 0.06, 1 / 3, 0.1
 
 
@@ -137,8 +140,9 @@ def write(path, model, used):
 
 
 if __name__ == "__main__":
-    train = load(sys.argv[2])
-    model = together([fit(train, 1 + i, *net) for i, net in enumerate(NETS)])
+    lists = [load(names) for names in sys.argv[2].split("+")]
+    train = lists[-1]
+    model = together([fit(lists[0] if i == 0 else train, *net) for i, net in enumerate(NETS)])
     report("learned from", model, train)
     for name in sys.argv[3].split(","):
         report(name, model, load(name))
