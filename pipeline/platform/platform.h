@@ -8,8 +8,8 @@ namespace crestgate {
 /// What stands on the platform, by its width just coronal of it.
 enum class Above { unknown, nothing, narrower, flush, wider };
 
-/// From this share on rival places are left out of the standard uncertainty. Of 151 places with more
-/// none was over 0.3 mm off, of 32 with one of 0.8 to 0.9 3 (joints 2050000-2050249, which the
+/// From this share on rival places are left out of the standard uncertainty. Of 151 places with
+/// more none was over 0.3 mm off, of 32 with one of 0.8 to 0.9 3 (joints 2050000-2050249, which the
 /// weights were not learned from).
 constexpr double kSureShare = 0.9;
 
