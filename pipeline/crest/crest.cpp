@@ -19,8 +19,7 @@ constexpr double kSteepest = 1.3;            // beyond, the bone's edge runs alo
 constexpr double kUsualAngleDeg = 5.0;       // standard uncertainty of a vertical angle not read
 constexpr double kHorizontalAngleDeg = 8.0;  // and of the horizontal one: common practice
 constexpr double kMostGreyMm = 0.3;
-constexpr double kMostPlatformMm = 1.0;  // standard uncertainty; beyond, nothing is looked for
-constexpr double kMostScatterMm = 0.2;   // standard uncertainty; beyond, columns follow other edges
+constexpr double kMostScatterMm = 0.2;  // standard uncertainty; beyond, columns follow other edges
 // Standard uncertainties of the models, measured on simulated scenes, in mm and in blur sigmas:
 // the onset's shape; bevel, ellipse and tone at the platform; envelope of the crests.
 constexpr double kOnsetModelMm = 0.0, kOnsetModelSigmas = 0.15;
@@ -199,8 +198,7 @@ LeftRight<CrestLevel> measure_crest(const Frame& frame, const ImplantShape& shap
   const char* doubt = !shape.platform_marked               ? "why.platform_not_marked"
                       : !shape.platform_certain(mm_per_px) ? "why.platform_not_certain"
                                                            : nullptr;
-  if (doubt && shape.platform_sd_px.value_or(0.0) * mm_per_px > kMostPlatformMm)
-    return refuse(doubt);
+  if (doubt && shape.platform_lost(mm_per_px)) return refuse(doubt);
   const auto edge = find_platform_edge(frame, shape, s.blur_px, 1.0 / mm_per_px);
   s.platform = edge.value_or(PlatformEdge{0.0, shape.platform_sd_px.value_or(0.0)});
   s.darkest = darkest_of(frame);

@@ -80,8 +80,11 @@ bool compare_pair(const ComparisonInput& now, const ComparisonInput& before, con
     say(rules.words.get("pair.grey_not_matched"));
     comparable = false;
   } else {
-    pair.tone_bend = tones->bend;
-    pair.tone_bend_expanded_uncertainty = tones->bend_expanded_uncertainty;
+    // Registered from a lost platform, the pictures may lie a turn of the thread apart.
+    if (!a.shape.platform_lost(mm_now) && !b.shape.platform_lost(mm_before)) {
+      pair.tone_bend = tones->bend;
+      pair.tone_bend_expanded_uncertainty = tones->bend_expanded_uncertainty;
+    }
     say_wedge(*tones, rules, say, pair);
   }
   if (comparable) {

@@ -69,6 +69,11 @@ struct ImplantShape {
     constexpr double most_mm = 0.2;  // standard uncertainty; ours
     return platform_marked && platform_sd_px.value_or(0.0) * mm_per_px <= most_mm;
   }
+  /// So little known that heights counted from it may be a turn of the thread off.
+  bool platform_lost(double mm_per_px) const {
+    constexpr double most_mm = 1.0;  // standard uncertainty; ours
+    return platform_sd_px.value_or(0.0) * mm_per_px > most_mm;
+  }
   Point platform_px() const { return axis.origin; }
   Point apex_px() const { return axis.to_image(0.0, length_px); }
 };
