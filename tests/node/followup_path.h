@@ -63,58 +63,56 @@ class Archive {
   /// Texts of every structured report that speaks of this source image, one string per report.
   std::vector<std::string> reports_on(const std::string& source_uid) const {
     std::vector<std::string> found;
-    for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
-      DcmFileFormat dicom;
-      if (dicom.loadFile(file.path().c_str()).bad()) continue;
-      OFString modality;
-      dicom.getDataset()->findAndGetOFString(DCM_Modality, modality);
-      if (modality != "SR") continue;
-      std::ostringstream text;
-      dicom.getDataset()->print(text, 0);
-      if (text.str().find("[" + source_uid + "]") != std::string::npos) found.push_back(text.str());
-    }
+    for_each("SR", [&](const std::string&, DcmDataset& report) {
+      const std::string text = text_of(report);
+      if (text.find("[" + source_uid + "]") != std::string::npos) found.push_back(text);
+    });
     return found;
   }
   /// Texts of every key object note.
   std::vector<std::string> notes() const {
     std::vector<std::string> found;
-    for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
-      DcmFileFormat dicom;
-      OFString modality;
-      if (dicom.loadFile(file.path().c_str()).bad()) continue;
-      dicom.getDataset()->findAndGetOFString(DCM_Modality, modality);
-      std::ostringstream text;
-      dicom.getDataset()->print(text, 0);
-      if (modality == "KO") found.push_back(text.str());
-    }
+    for_each("KO", [&](const std::string&, DcmDataset& note) { found.push_back(text_of(note)); });
     return found;
   }
   /// Files of the presentation states in a study.
   std::vector<std::string> states_in(const std::string& study_uid) const {
     std::vector<std::string> found;
-    for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
-      DcmFileFormat dicom;
-      OFString modality, study;
-      if (dicom.loadFile(file.path().c_str()).bad()) continue;
-      dicom.getDataset()->findAndGetOFString(DCM_Modality, modality);
-      dicom.getDataset()->findAndGetOFString(DCM_StudyInstanceUID, study);
-      if (modality == "PR" && study == study_uid.c_str()) found.push_back(file.path().string());
-    }
+    for_each("PR", [&](const std::string& path, DcmDataset& state) {
+      if (string_of(state, DCM_StudyInstanceUID) == study_uid) found.push_back(path);
+    });
     return found;
   }
   int pictures() const {
     int n = 0;
-    for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
-      DcmFileFormat dicom;
-      OFString words;
-      if (dicom.loadFile(file.path().c_str()).good())
-        dicom.getDataset()->findAndGetOFString(DCM_SeriesDescription, words);
-      n += words == "crestgate: comparison with an earlier image";
-    }
+    for_each("OT", [&](const std::string&, DcmDataset& picture) {
+      n += string_of(picture, DCM_SeriesDescription) ==
+           "crestgate: comparison with an earlier image";
+    });
     return n;
   }
 
  private:
+  static std::string string_of(DcmDataset& object, const DcmTagKey& key) {
+    OFString value;
+    object.findAndGetOFString(key, value);
+    return value.c_str();
+  }
+  static std::string text_of(DcmDataset& object) {
+    std::ostringstream text;
+    object.print(text, 0);
+    return text.str();
+  }
+  /// Calls with path and data set of every stored object of the modality.
+  template <class Use>
+  void for_each(const std::string& modality, Use use) const {
+    for (const auto& file : std::filesystem::directory_iterator(folder_.path() + "/store")) {
+      DcmFileFormat dicom;
+      if (dicom.loadFile(file.path().c_str()).bad()) continue;
+      if (string_of(*dicom.getDataset(), DCM_Modality) == modality)
+        use(file.path().string(), *dicom.getDataset());
+    }
+  }
   void configure(const std::string& hosts) {
     std::ofstream(folder_.path() + "/archive.cfg")
         << "NetworkTCPPort = " << port_ << "\nMaxPDUSize = 16384\nMaxAssociations = 16\n"

@@ -116,6 +116,17 @@ TEST(InspectJson, ComparisonsAreToldWithTheReportTheyRestOn) {
   EXPECT_TRUE(c["implants"][0]["crest"]["right"]["change_mm"].is_null());
 }
 
+TEST(InspectJson, AContactWithoutALevelIsNoMeasurement) {
+  Analysis analysis = full_analysis();
+  CrestLevel& crest = analysis.implants[0].crest.right;
+  crest.contact_px = 30.0;
+  crest.budget = {{"localisation", 0.03}};
+  crest.reason = "why.platform_not_certain";
+  const Json right = as_json(analysis)[0]["implants"][0]["crest"]["right"];
+  EXPECT_TRUE(right["level_mm"].is_null());
+  EXPECT_TRUE(right["budget"].empty());
+}
+
 TEST(InspectJson, TheStepWedgeIsThereWithWhatItDidForAComparison) {
   const Json json = as_json(full_analysis())[0];
   const Json& steps = json["image"]["step_wedge"];

@@ -101,6 +101,7 @@ TEST(Seating, AWedgePlainToTheEyeIsCalledOpenThoughThePlatformIsNotMarked) {
   ASSERT_GT(std::max(truth.gap_left_mm, truth.gap_right_mm), 0.2);
   const Implant* implant = c.found(0);
   ASSERT_TRUE(implant);
+  ASSERT_FALSE(implant->shape.platform_marked);
   EXPECT_EQ(implant->joint.state, JointState::gap_visible);
   EXPECT_EQ(implant->joint.open_side.left, truth.gap_left_mm > 0.2);
   EXPECT_EQ(implant->joint.open_side.right, truth.gap_right_mm > 0.2);
