@@ -168,6 +168,8 @@ Language::Texts english_of_pipeline() {
       {"why.no_bone_edge", "no bone edge beside this flank"},
       {"why.bone_or_gum", "the edge beside this flank may be the gum's"},
       {"why.metal_beside_flank", "a part reaches beside this flank where its bone is looked for"},
+      {"why.bone_thin_at_edge",
+       "the bone beside this flank begins so thin that it may be one wall's only"},
       {"why.bone_edge_along_flank", "the bone's edge runs along this flank"},
       {"why.bone_edge_scattered", "the bone's edge is too ragged to be one line"},
       {"why.two_bone_edges", "two edges compete for the bone's"},

@@ -175,6 +175,7 @@ CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side,
       levels_about(frame, shape, side, strip, *contour, 1.0 / s.mm_per_px, s.metal);
   if (like_gum(levels, s.darkest)) return refused("why.bone_or_gum");
   if (like_metal(levels)) return refused("why.metal_beside_flank");
+  if (thin_bone(levels)) return refused("why.bone_thin_at_edge");
   if (std::abs(reading.fit->slope) > kSteepest) return refused("why.bone_edge_along_flank");
   if (reading.fit->sd_px * s.mm_per_px > kMostScatterMm) return refused("why.bone_edge_scattered");
   const double grey_px = grey_term_px(strip, frame, *reading.fit, s);

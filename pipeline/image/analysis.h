@@ -60,6 +60,8 @@ struct ImplantShape {
   /// has not run.
   std::optional<double> platform_sd_px;
   bool platform_marked = false;      ///< something in the image marks the platform's place
+  /// Where else it may be, v along the axis; empty if nowhere else or almost anywhere.
+  std::vector<double> rival_platforms_px;
   /// From the site's table of known types, empty/unset if none applies: "butt joint", "conical".
   std::string known_design;
   std::optional<bool> left_handed;   ///< thread's handedness where the type is known

@@ -11,7 +11,9 @@
 namespace crestgate {
 namespace {
 
-constexpr double kNearMm = 0.2;       // heights this close are one place
+constexpr double kNearMm = 0.2;   // heights this close are one place
+constexpr double kPlaceMm = 0.3;  // and what is looked at from it reaches this far
+constexpr std::size_t kMostRivals = 6;
 constexpr double kLeastMetal = 0.35;  // of the body's contrast
 constexpr double kSameWidth = 0.035;  // of the radius
 
@@ -38,7 +40,8 @@ struct Place {
   bool open = false;  ///< and a bore opens there
 };
 
-Place likeliest(const Straight& s, const CueTable& table, const std::vector<double>& p) {
+/// Row around which the most lies.
+int centre_of_most(const std::vector<double>& p) {
   const int n = static_cast<int>(p.size()), half = 4;
   int best = 0;
   double most = -1.0;
@@ -47,6 +50,12 @@ Place likeliest(const Straight& s, const CueTable& table, const std::vector<doub
     for (int k = std::max(0, i - half); k <= std::min(n - 1, i + half); ++k) sum += p[k];
     if (sum > most) most = sum, best = i;
   }
+  return best;
+}
+
+Place likeliest(const Straight& s, const CueTable& table, const std::vector<double>& p) {
+  const int n = static_cast<int>(p.size());
+  const int best = centre_of_most(p);
   const double centre = s.v_mm(table.row[best]);
   Place place;
   for (int i = 0; i < n; ++i) {
@@ -71,6 +80,25 @@ Place likeliest(const Straight& s, const CueTable& table, const std::vector<doub
   }
   place.sd_mm = std::sqrt(square / near);
   return place;
+}
+
+/// The likeliest other places, until at most kLeftOut of the posterior is left.
+std::vector<double> rivals_mm(const Straight& s, const CueTable& table, std::vector<double> p,
+                              double fix_mm) {
+  std::vector<double> places{fix_mm};
+  double left = 1.0;
+  const auto take = [&](double v_mm) {
+    for (std::size_t i = 0; i < p.size(); ++i)
+      if (std::abs(s.v_mm(table.row[i]) - v_mm) <= kPlaceMm) left -= p[i], p[i] = 0.0;
+  };
+  for (take(fix_mm); left > kLeftOut; take(places.back())) {
+    if (places.size() > kMostRivals) return {};
+    const double v_mm = s.v_mm(table.row[centre_of_most(p)]);
+    if (v_mm == places.back()) return {};  // the rest is at no height
+    places.push_back(v_mm);
+  }
+  places.erase(places.begin());
+  return places;
 }
 
 double median_between(const Straight& s, const Profile& p, double from_mm, double to_mm) {
@@ -123,12 +151,16 @@ PlatformFix locate_platform(const Frame& frame, const ImplantShape& shape,
   fix.marked =
       place.ends ? place.open && place.share >= kMarkedShareBare : place.share >= kMarkedShare;
   fix.above = what_is_above(end.straight, place.v_mm);
+  for (const double v : rivals_mm(end.straight, table, rated.at, place.v_mm))
+    fix.rivals_px.push_back(v / end.mm_per_px);
   return fix;
 }
 
 void settle_platform(const Frame& frame, const PlatformFix& fix, ImplantShape* shape) {
   shape->platform_sd_px = fix.sd_px;
   shape->platform_marked = fix.marked;
+  shape->rival_platforms_px.clear();
+  for (const double v : fix.rivals_px) shape->rival_platforms_px.push_back(v - fix.v_px);
   if (fix.marked) shape->platform_in_view = true;
   shape->axis.origin = shape->axis.to_image(0.0, fix.v_px);
   shape->length_px -= fix.v_px;

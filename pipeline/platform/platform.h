@@ -13,6 +13,9 @@ enum class Above { unknown, nothing, narrower, flush, wider };
 /// weights were not learned from).
 constexpr double kSureShare = 0.9;
 
+/// Share of the posterior that may lie at neither the fix nor a rival.
+constexpr double kLeftOut = 0.05;
+
 struct PlatformFix {
   double v_px = 0.0;   ///< from the shape's origin along its axis, apical positive
   double sd_px = 0.0;  ///< standard uncertainty: the posterior's spread within 0.4 mm, and all of
@@ -21,6 +24,9 @@ struct PlatformFix {
   double evidence = 0.0;  ///< ln of the odds that it is at one of the heights rated
   bool marked = false;    ///< that share is large: something in the image marks the place
   Above above = Above::unknown;
+  /// Other places that hold with v_px all but kLeftOut of the posterior; empty if there are none,
+  /// or too many to go through.
+  std::vector<double> rivals_px;
 };
 
 /// Posterior over heights from 5.5 mm coronal to 4.5 mm apical of the detected platform. Every

@@ -220,11 +220,10 @@ std::string prepare(const Strip& strip, const ImplantShape& shape, double sigma_
   return "";
 }
 
-}  // namespace
-
-JointMeasures measure_joint(const Frame& frame, const Acquisition&, const ImplantShape& shape,
-                            const ProjectionMeasures& projection, const QualityMeasures& quality,
-                            const Scale& scale) {
+/// The joint at the shape's platform.
+JointMeasures joint_at(const Frame& frame, const ImplantShape& shape,
+                       const ProjectionMeasures& projection, const QualityMeasures& quality,
+                       const Scale& scale) {
   JointMeasures m;
   if (!shape.coronal_known) return unread(m, "why.coronal_unknown", "");
   if (!shape.platform_in_view) return unread(m, "why.platform_not_in_view", "");
@@ -305,6 +304,44 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
     return unread(m, "why.platform_not_certain", "overlapping structures");
   m.state = JointState::no_gap_visible;
   return m;
+}
+
+/// Larger limits of two readings.
+void widen_limits(const JointMeasures& other, JointMeasures* m) {
+  if (other.smallest_visible_gap_mm > m->smallest_visible_gap_mm) m->bounded_by = other.bounded_by;
+  for (auto limit :
+       {&JointMeasures::smallest_visible_gap_mm, &JointMeasures::smallest_visible_gap_at_best_mm,
+        &JointMeasures::smallest_visible_gap_butt_mm,
+        &JointMeasures::smallest_visible_gap_conical_mm})
+    m->*limit = std::max(m->*limit, other.*limit);
+}
+
+}  // namespace
+
+JointMeasures measure_joint(const Frame& frame, const Acquisition&, const ImplantShape& shape,
+                            const ProjectionMeasures& projection, const QualityMeasures& quality,
+                            const Scale& scale) {
+  JointMeasures m = joint_at(frame, shape, projection, quality, scale);
+  const bool place_in_doubt =
+      m.reason == "why.platform_not_marked" || m.reason == "why.platform_not_certain";
+  if (!place_in_doubt || shape.rival_platforms_px.empty()) return m;
+  // The joint is at one of several heights: closed if it is closed at each, with the worst limit.
+  std::optional<JointMeasures> all;
+  std::vector<double> places = shape.rival_platforms_px;
+  places.push_back(0.0);
+  for (const double v_px : places) {
+    ImplantShape there = shape;
+    there.axis.origin = shape.axis.to_image(0.0, v_px);
+    there.platform_marked = true;
+    there.platform_sd_px = 0.0;
+    const JointMeasures at = joint_at(frame, there, projection, quality, scale);
+    if (at.state != JointState::no_gap_visible) return m;
+    if (!all)
+      all = at;
+    else
+      widen_limits(at, &*all);
+  }
+  return *all;
 }
 
 }  // namespace crestgate

@@ -5,27 +5,39 @@
 namespace crestgate {
 namespace {
 
-// Air 0, gum 20, bone 100, metal 200: {before, after, bone, metal}.
+// Air 0, gum 20, bone 100, metal 200.
+EdgeLevels step(double before, double after) { return {before, after, after, after, 100, 200}; }
 
 TEST(EdgeBesideAFlank, GumToBoneIsBone) {
-  EXPECT_FALSE(like_gum({30, 90, 100, 200}, 0));
-  EXPECT_FALSE(like_metal({30, 90, 100, 200}));
+  EXPECT_FALSE(like_gum(step(30, 90), 0));
+  EXPECT_FALSE(like_metal(step(30, 90)));
+  EXPECT_FALSE(thin_bone(step(30, 90)));
 }
 
-TEST(EdgeBesideAFlank, AirToGumIsGum) { EXPECT_TRUE(like_gum({2, 20, 100, 200}, 0)); }
+TEST(EdgeBesideAFlank, AirToGumIsGum) { EXPECT_TRUE(like_gum(step(2, 20), 0)); }
 
 TEST(EdgeBesideAFlank, BurntOutGumLeavesTheWholeStepToTheBone) {
-  EXPECT_FALSE(like_gum({2, 95, 100, 200}, 0));
+  EXPECT_FALSE(like_gum(step(2, 95), 0));
 }
 
 TEST(EdgeBesideAFlank, OutOfAirComesGumHoweverBright) {
-  EXPECT_TRUE(like_gum({-30, 60, 100, 200}, 0));
-  EXPECT_TRUE(like_gum({-30, 95, 100, 200}, 0));
+  EXPECT_TRUE(like_gum(step(-30, 60), 0));
+  EXPECT_TRUE(like_gum(step(-30, 95), 0));
+}
+
+TEST(EdgeBesideAFlank, OneWallOfTwoIsThinBone) {
+  EXPECT_TRUE(thin_bone(step(30, 65)));
+  EXPECT_FALSE(thin_bone(EdgeLevels{30, 60, 65, 95, 100, 200})) << "a slow onset";
 }
 
 TEST(EdgeBesideAFlank, BrighterThanTheBoneIsAPartsMetal) {
-  EXPECT_TRUE(like_metal({30, 130, 100, 200}));
-  EXPECT_FALSE(like_metal({30, 105, 100, 200})) << "dense cortical bone";
+  EXPECT_TRUE(like_metal(step(30, 130)));
+  EXPECT_FALSE(like_metal(step(30, 105))) << "dense cortical bone";
+}
+
+TEST(EdgeBesideAFlank, ABrightBandWithLittleBehindItIsAPartsMetal) {
+  EXPECT_TRUE(like_metal({30, 105, 90, 50, 100, 200}));
+  EXPECT_FALSE(like_metal({30, 80, 105, 90, 100, 200})) << "a cortical plate over spongy bone";
 }
 
 }  // namespace

@@ -32,7 +32,7 @@ Frame cylinder(double part_radius_px, double gap_px = 0.0, double wall_px = 1e9)
 }
 
 JointMeasures measured(const Frame& frame, bool platform_marked, double platform_sd_mm,
-                       double platform_y = kPlatformY) {
+                       double platform_y = kPlatformY, const std::vector<double>& rivals_px = {}) {
   ImplantShape shape;
   shape.axis.origin = {kCentreX, platform_y};
   shape.radius_px = kRadiusPx;
@@ -40,6 +40,7 @@ JointMeasures measured(const Frame& frame, bool platform_marked, double platform
   shape.platform_in_view = true;
   shape.platform_marked = platform_marked;
   shape.platform_sd_px = platform_sd_mm / kMmPerPx;
+  shape.rival_platforms_px = rivals_px;
   ProjectionMeasures projection;
   projection.vertical_angle_deg = Quantity{0.5, 1.0};
   return measure_joint(frame, Acquisition(), shape, projection, QualityMeasures(),
@@ -66,6 +67,31 @@ TEST(Seating, NoGapIsSaidOnlyWhereThePlatformHasNoRival) {
   EXPECT_EQ(joint.state, JointState::not_assessable);
   EXPECT_EQ(joint.reason, "why.platform_not_certain");
   EXPECT_FALSE(joint.smallest_visible_gap_mm);  // no limit of what was not read
+}
+
+/// Which of the places the platform is at need not be known if the joint is closed at each.
+TEST(Seating, ClosedAtEveryPlaceThePlatformMayBeIsClosed) {
+  const Frame closed = cylinder(kRadiusPx), open = cylinder(kRadiusPx, 8.0);
+  const auto rivals = [](const Frame& frame, bool marked, const std::vector<double>& at_px) {
+    return measured(frame, marked, 0.5, kPlatformY, at_px);
+  };
+  for (const bool marked : {false, true}) {
+    const JointMeasures joint = rivals(closed, marked, {-25.0, 20.0});
+    EXPECT_EQ(joint.state, JointState::no_gap_visible) << joint.reason;
+    EXPECT_GE(*joint.smallest_visible_gap_mm,
+              *measured(closed, true, 0.05).smallest_visible_gap_mm);
+  }
+  // The gap is at one place of three: not closed, wherever the likeliest is.
+  for (const double likeliest : {0.0, -25.0, 20.0}) {
+    std::vector<double> others;
+    for (const double v : {0.0, -25.0, 20.0})
+      if (v != likeliest) others.push_back(v - likeliest);
+    EXPECT_NE(measured(open, true, 0.5, kPlatformY + likeliest, others).state,
+              JointState::no_gap_visible)
+        << likeliest;
+  }
+  // Nothing stands on one of the places: the platform is not that high, or there is no part.
+  EXPECT_EQ(rivals(closed, true, {-140.0}).state, JointState::not_assessable);
 }
 
 TEST(Seating, AHollowPartIsAPart) {
