@@ -89,6 +89,8 @@ Language::Texts english_of_pipeline() {
       {"reason.at_best",
        "even with a perpendicular beam, no motion and the right exposure, gaps below {gap} would "
        "stay hidden"},
+      {"reason.closed_at_each",
+       "the joint may be at any of {n} heights: no gap visible at each of them"},
       {"reason.connection_unknown",
        "connection unknown: a butt joint would show gaps from {butt}, a conical one from {cone} "
        "only"},

@@ -28,6 +28,10 @@ constexpr double kOnsetModelMm = 0.0, kOnsetModelSigmas = 0.15;
 constexpr double kUnevennessMm = 0.12;
 constexpr double kPlatformModelMm = 0.015, kPlatformModelSigmas = 0.1;
 constexpr double kFlankModelMm = 0.02, kFlankModelSigmas = 0.4;
+// Texture and blur round the onset too, so that its rounding makes a flat top look round. Of what a
+// flat top would shift, this share counts besides (ours and three other renderers: -0.15 to 0.5);
+// the rest is in the projection's rectangular term.
+constexpr double kFlatTopShare = 0.25;
 
 CrestLevel refused(const char* why) {
   CrestLevel level;
@@ -110,11 +114,6 @@ double ridge_shift_mm(double rounding_mm, double ridge_mm) {
   const double square = rounding_mm * rounding_mm - ridge_mm * ridge_mm;
   return rounding_mm - std::sqrt(std::max(0.0, square));
 }
-
-/// Texture and blur round the onset too, so that r makes a flat top look round. Of what a flat top
-/// would shift, this share counts besides (ours and three other renderers: -0.15 to 0.5); the
-/// rest is in the projection's rectangular term.
-constexpr double kFlatTopShare = 0.25;
 
 /// The same for a horizontal angle, which nobody knows: across a bone edge that rises outward by
 /// `slope` it tilts the ridge by slope * tan(angle). Mean over a normal angle, three-point

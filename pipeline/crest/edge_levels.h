@@ -32,7 +32,8 @@ EdgeLevels levels_about(const Frame& frame, const ImplantShape& shape, int side,
 bool like_gum(const EdgeLevels& levels, double darkest);
 
 /// Less there than the bone has beside the implant's last quarter: perhaps one wall of a crater
-/// only, which hides where bone meets the implant, or gum.
+/// only, which hides where bone meets the implant, or gum. Also where too little is in view to
+/// tell.
 bool thin_bone(const EdgeLevels& levels);
 
 /// Brighter apical of the edge than bone ever is beside this implant, or a bright band with much

@@ -60,13 +60,12 @@ struct ImplantShape {
   /// has not run.
   std::optional<double> platform_sd_px;
   bool platform_marked = false;      ///< something in the image marks the platform's place
-  /// Where else it may be, v along the axis; empty if nowhere else or almost anywhere.
+  /// Where else it may be, v along the axis; empty if nowhere else, or at too many places.
   std::vector<double> rival_platforms_px;
   /// From the site's table of known types, empty/unset if none applies: "butt joint", "conical".
   std::string known_design;
   std::optional<bool> left_handed;   ///< thread's handedness where the type is known
-  /// Marked and without a rival: whatever counts from the platform, or says that nothing is to be
-  /// seen there, needs this.
+  /// Marked and without a rival: whatever counts from the platform needs this.
   bool platform_certain(double mm_per_px) const {
     constexpr double most_mm = 0.2;  // standard uncertainty; ours
     return platform_marked && platform_sd_px.value_or(0.0) * mm_per_px <= most_mm;
@@ -115,6 +114,7 @@ inline const char* joint_state_name(JointState s) {
 struct JointMeasures {
   JointState state = JointState::not_assessable;
   bool part_present = false;                  ///< something is mounted on the platform
+  int places = 1;                             ///< heights it may be at, each found closed
   std::optional<double> gap_mm;               ///< larger side
   LeftRight<std::optional<double>> gap_side_mm;
   LeftRight<bool> open_side;                  ///< gap visible there, its size known or not

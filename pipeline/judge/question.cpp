@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <string>
 
 #include "pipeline/judge/checks.h"
 #include "pipeline/judge/words.h"
@@ -88,6 +89,9 @@ Answer ask_seating(const Analysis& analysis, const Implant& implant, const Rules
   const Outcome angle = check_angle(implant, rules.seating.largest_vertical_angle_deg, angle_rule,
                                     rules.words, answer);
   const Outcome gap = check_hidden_gap(implant, rules, answer);
+  if (implant.joint.places > 1)
+    state(answer, "seating.largest_hidden_gap_mm", &implant,
+          rules.words.get("reason.closed_at_each", {{"n", std::to_string(implant.joint.places)}}));
   if (design_decides(implant, rules, answer)) return answer;
   check_sharpness_and_exposure(analysis, &implant, rules, answer);
   if (angle == Outcome::borderline || gap == Outcome::over)

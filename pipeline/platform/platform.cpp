@@ -53,18 +53,25 @@ int centre_of_most(const std::vector<double>& p) {
   return best;
 }
 
-Place likeliest(const Straight& s, const CueTable& table, const std::vector<double>& p) {
-  const int n = static_cast<int>(p.size());
-  const int best = centre_of_most(p);
-  const double centre = s.v_mm(table.row[best]);
+/// Where the most lies, and how much of it.
+Place place_of_most(const Straight& s, const CueTable& table, const std::vector<double>& p) {
+  const double centre = s.v_mm(table.row[centre_of_most(p)]);
   Place place;
-  for (int i = 0; i < n; ++i) {
+  for (std::size_t i = 0; i < p.size(); ++i) {
     const double v = s.v_mm(table.row[i]);
     if (std::abs(v - centre) > kNearMm) continue;
     place.share += p[i];
     place.v_mm += p[i] * v;
   }
   place.v_mm /= place.share;
+  return place;
+}
+
+Place likeliest(const Straight& s, const CueTable& table, const std::vector<double>& p) {
+  const int n = static_cast<int>(p.size());
+  const int best = centre_of_most(p);
+  Place place = place_of_most(s, table, p);
+  const double centre = s.v_mm(table.row[best]);
   const int at =
       std::clamp(best + static_cast<int>(std::lround((place.v_mm - centre) / kRowMm)), 0, n - 1);
   place.ends = table.strength[at][kEndInner] > kEndsAltogether;
@@ -89,13 +96,12 @@ std::vector<double> rivals_mm(const Straight& s, const CueTable& table, std::vec
   double left = 1.0;
   const auto take = [&](double v_mm) {
     for (std::size_t i = 0; i < p.size(); ++i)
-      if (std::abs(s.v_mm(table.row[i]) - v_mm) <= kPlaceMm) left -= p[i], p[i] = 0.0;
+      if (std::abs(s.v_mm(table.row[i]) - v_mm) <= kNearMm) left -= p[i], p[i] = 0.0;
   };
   for (take(fix_mm); left > kLeftOut; take(places.back())) {
-    if (places.size() > kMostRivals) return {};
-    const double v_mm = s.v_mm(table.row[centre_of_most(p)]);
-    if (v_mm == places.back()) return {};  // the rest is at no height
-    places.push_back(v_mm);
+    const Place next = place_of_most(s, table, p);
+    if (places.size() > kMostRivals || !(next.share > 0)) return {};  // the rest is at no height
+    places.push_back(next.v_mm);
   }
   places.erase(places.begin());
   return places;

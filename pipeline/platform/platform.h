@@ -38,7 +38,7 @@ PlatformFix locate_platform(const Frame& frame, const ImplantShape& shape,
                             const ProjectionMeasures& projection, const Scale& scale);
 
 /// Moves the shape's origin to the fix: length follows, the silhouette is traced again from there.
-/// Sets platform_sd_px and platform_marked.
+/// Sets platform_sd_px, platform_marked and rival_platforms_px.
 void settle_platform(const Frame& frame, const PlatformFix& fix, ImplantShape* shape);
 
 }  // namespace crestgate

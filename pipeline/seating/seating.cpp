@@ -43,6 +43,9 @@ constexpr double kNeckMm = 0.5;
 /// Standard uncertainty of a size as a share of it: the model's bevels and the gap share what is
 /// lost, and sizes come out up to a quarter low (rendered bench study, angles of 5 to 10 degrees).
 constexpr double kSizeModel = 0.2;
+/// Standard uncertainty of the joint's height at each place the platform may be at: they are at
+/// most 0.4 mm apart (platform.cpp), and the fit follows the joint this far.
+constexpr double kPlaceSdMm = 0.15;
 /// Of the metal path at 0.8 R (1.2 R long): beyond it no size is stated.
 constexpr double kLargestShareLost = 0.35;
 
@@ -306,14 +309,16 @@ JointMeasures joint_at(const Frame& frame, const ImplantShape& shape,
   return m;
 }
 
-/// Larger limits of two readings.
-void widen_limits(const JointMeasures& other, JointMeasures* m) {
+/// What holds wherever of two places the joint is: the larger limits.
+void widen(const JointMeasures& other, JointMeasures* m) {
   if (other.smallest_visible_gap_mm > m->smallest_visible_gap_mm) m->bounded_by = other.bounded_by;
   for (auto limit :
        {&JointMeasures::smallest_visible_gap_mm, &JointMeasures::smallest_visible_gap_at_best_mm,
         &JointMeasures::smallest_visible_gap_butt_mm,
         &JointMeasures::smallest_visible_gap_conical_mm})
     m->*limit = std::max(m->*limit, other.*limit);
+  if (other.design != m->design) m->design = "design unknown";
+  ++m->places;
 }
 
 }  // namespace
@@ -322,26 +327,23 @@ JointMeasures measure_joint(const Frame& frame, const Acquisition&, const Implan
                             const ProjectionMeasures& projection, const QualityMeasures& quality,
                             const Scale& scale) {
   JointMeasures m = joint_at(frame, shape, projection, quality, scale);
-  const bool place_in_doubt =
-      m.reason == "why.platform_not_marked" || m.reason == "why.platform_not_certain";
-  if (!place_in_doubt || shape.rival_platforms_px.empty()) return m;
-  // The joint is at one of several heights: closed if it is closed at each, with the worst limit.
-  std::optional<JointMeasures> all;
-  std::vector<double> places = shape.rival_platforms_px;
-  places.push_back(0.0);
+  if (m.reason != "why.platform_not_certain" || shape.rival_platforms_px.empty()) return m;
+  // Marked, but one of several heights: closed if it is closed at each, with the largest limit.
+  std::optional<JointMeasures> closed;
+  std::vector<double> places{0.0};
+  places.insert(places.end(), shape.rival_platforms_px.begin(), shape.rival_platforms_px.end());
   for (const double v_px : places) {
     ImplantShape there = shape;
     there.axis.origin = shape.axis.to_image(0.0, v_px);
-    there.platform_marked = true;
-    there.platform_sd_px = 0.0;
+    there.platform_sd_px = kPlaceSdMm / scale.mm_per_px->value;
     const JointMeasures at = joint_at(frame, there, projection, quality, scale);
     if (at.state != JointState::no_gap_visible) return m;
-    if (!all)
-      all = at;
+    if (closed)
+      widen(at, &*closed);
     else
-      widen_limits(at, &*all);
+      closed = at;
   }
-  return *all;
+  return *closed;
 }
 
 }  // namespace crestgate

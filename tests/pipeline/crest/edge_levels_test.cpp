@@ -2,6 +2,8 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
+
 namespace crestgate {
 namespace {
 
@@ -27,7 +29,8 @@ TEST(EdgeBesideAFlank, OutOfAirComesGumHoweverBright) {
 
 TEST(EdgeBesideAFlank, OneWallOfTwoIsThinBone) {
   EXPECT_TRUE(thin_bone(step(30, 65)));
-  EXPECT_FALSE(thin_bone(EdgeLevels{30, 60, 65, 95, 100, 200})) << "a slow onset";
+  EXPECT_FALSE(thin_bone({30, 60, 65, 95, 100, 200})) << "a slow onset";
+  EXPECT_TRUE(thin_bone({30, 60, 90, std::nan(""), 100, 200})) << "the strip ends there";
 }
 
 TEST(EdgeBesideAFlank, BrighterThanTheBoneIsAPartsMetal) {
@@ -36,7 +39,7 @@ TEST(EdgeBesideAFlank, BrighterThanTheBoneIsAPartsMetal) {
 }
 
 TEST(EdgeBesideAFlank, ABrightBandWithLittleBehindItIsAPartsMetal) {
-  EXPECT_TRUE(like_metal({30, 105, 90, 50, 100, 200}));
+  EXPECT_TRUE(like_metal({30, 150, 85, 85, 100, 200}));
   EXPECT_FALSE(like_metal({30, 80, 105, 90, 100, 200})) << "a cortical plate over spongy bone";
 }
 

@@ -132,7 +132,11 @@ TEST(Platform, SettlingMovesTheOriginAndKeepsTheSilhouetteInPlace) {
   fix.v_px = -1.0 / kMmPerPx;
   fix.sd_px = 2.0;
   fix.marked = true;
+  fix.rivals_px = {-40.0};
   settle_platform(frame, fix, &shape);
+  ASSERT_EQ(shape.rival_platforms_px.size(), 1U);
+  EXPECT_NEAR(shape.axis.to_image(0.0, shape.rival_platforms_px[0]).y,
+              before.axis.to_image(0.0, -40.0).y, 1e-9);
   EXPECT_NEAR(shape.platform_px().y, kPlatformY, 1e-9);
   EXPECT_NEAR(shape.apex_px().y, before.apex_px().y, 1e-9);
   EXPECT_TRUE(shape.platform_marked);

@@ -59,7 +59,7 @@ TEST(Seating, PlatformNotMarkedIsNeverCalledAnEmptyOne) {
   EXPECT_EQ(joint.reason, "why.platform_not_marked");
 }
 
-TEST(Seating, NoGapIsSaidOnlyWhereThePlatformHasNoRival) {
+TEST(Seating, NoGapIsNotSaidWhereThePlatformMayBeAnywhere) {
   const Frame closed = cylinder(0.85 * kRadiusPx);
   EXPECT_EQ(measured(closed, true, 0.05).state, JointState::no_gap_visible);
   EXPECT_TRUE(measured(closed, true, 0.05).smallest_visible_gap_mm);
@@ -69,29 +69,41 @@ TEST(Seating, NoGapIsSaidOnlyWhereThePlatformHasNoRival) {
   EXPECT_FALSE(joint.smallest_visible_gap_mm);  // no limit of what was not read
 }
 
-/// Which of the places the platform is at need not be known if the joint is closed at each.
-TEST(Seating, ClosedAtEveryPlaceThePlatformMayBeIsClosed) {
-  const Frame closed = cylinder(kRadiusPx), open = cylinder(kRadiusPx, 8.0);
-  const auto rivals = [](const Frame& frame, bool marked, const std::vector<double>& at_px) {
-    return measured(frame, marked, 0.5, kPlatformY, at_px);
-  };
-  for (const bool marked : {false, true}) {
-    const JointMeasures joint = rivals(closed, marked, {-25.0, 20.0});
-    EXPECT_EQ(joint.state, JointState::no_gap_visible) << joint.reason;
-    EXPECT_GE(*joint.smallest_visible_gap_mm,
-              *measured(closed, true, 0.05).smallest_visible_gap_mm);
-  }
-  // The gap is at one place of three: not closed, wherever the likeliest is.
-  for (const double likeliest : {0.0, -25.0, 20.0}) {
-    std::vector<double> others;
-    for (const double v : {0.0, -25.0, 20.0})
-      if (v != likeliest) others.push_back(v - likeliest);
-    EXPECT_NE(measured(open, true, 0.5, kPlatformY + likeliest, others).state,
-              JointState::no_gap_visible)
-        << likeliest;
-  }
-  // Nothing stands on one of the places: the platform is not that high, or there is no part.
-  EXPECT_EQ(rivals(closed, true, {-140.0}).state, JointState::not_assessable);
+JointMeasures in_doubt(const Frame& frame, const std::vector<double>& rivals_px, double at = 0.0) {
+  return measured(frame, true, 0.5, kPlatformY + at, rivals_px);
+}
+
+/// Which of its places the platform is at need not be known if the joint is closed at each.
+TEST(Seating, ClosedAtEveryPlaceThePlatformMayBeAtIsClosed) {
+  const Frame closed = cylinder(0.85 * kRadiusPx);
+  const JointMeasures joint = in_doubt(closed, {-25.0, 20.0});
+  EXPECT_EQ(joint.state, JointState::no_gap_visible) << joint.reason;
+  EXPECT_EQ(joint.places, 3);
+  // Of the places, the part's own body reads as a butt joint and the step as an unknown design.
+  EXPECT_EQ(joint.design, "design unknown");
+  double largest = 0.0;
+  for (const double v : {0.0, -25.0, 20.0})
+    largest =
+        std::max(largest, *measured(closed, true, 0.15, kPlatformY + v).smallest_visible_gap_mm);
+  EXPECT_DOUBLE_EQ(*joint.smallest_visible_gap_mm, largest);
+}
+
+TEST(Seating, AGapAtAnyPlaceThePlatformMayBeAtIsNotClosed) {
+  const std::vector<double> places{0.0, -25.0, 20.0};
+  for (const double gap_px : {4.0, 8.0})
+    for (const double likeliest : places) {
+      std::vector<double> others;  // the gap's place last
+      for (const double v : places)
+        if (v != likeliest && v != 0.0) others.push_back(v - likeliest);
+      if (likeliest != 0.0) others.push_back(-likeliest);
+      EXPECT_NE(in_doubt(cylinder(kRadiusPx, gap_px), others, likeliest).state,
+                JointState::no_gap_visible)
+          << gap_px << " px, " << likeliest;
+    }
+}
+
+TEST(Seating, NothingMountedAtAPlaceThePlatformMayBeAtIsNotClosed) {
+  EXPECT_NE(in_doubt(cylinder(0.0), {-60.0}, 60.0).state, JointState::no_gap_visible);
 }
 
 TEST(Seating, AHollowPartIsAPart) {
