@@ -2,10 +2,8 @@
 """Learns pipeline/platform/weights.cpp from files of crestgate_platform_cues.
 
 usage: fit_platform.py OUT.cpp TRAIN[,TRAIN...][+TRAIN[,TRAIN...]] CHECK[,CHECK...]   (needs python3-scipy)
-       fit_platform.py OUT.cpp from WEIGHTS.cpp TRAIN[,TRAIN...] CHECK[,CHECK...]
 
-The first net learns from the files before the +, the others from those after it. With "from" all of
-the weights given learn on as one net, held to where they start.
+The first net learns from the files before the +, the others from those after it.
 
 Model: a height with cues x is rated z = a x + sum_k c_k tanh(b_k + W_k x); the posterior is the soft
 maximum over all heights of an end and "nowhere". Maximised: mean logarithm of the posterior at the
@@ -15,7 +13,6 @@ count a third. Each end's cues are first multiplied by gains of their own (log-n
 that no cue is trusted to have exactly the strength our renderer gives it. L-BFGS, fixed seeds. The
 mean rating of several such nets is taken: each alone is too sure of some places.
 """
-import re
 import struct
 import sys
 
@@ -25,7 +22,6 @@ from scipy.optimize import minimize
 # seed, tanh terms, penalty, steps
 NETS = ((1, 16, 1e-4, 450), (1, 16, 1e-4, 300), (2, 24, 2e-5, 320), (3, 16, 5e-5, 300))
 SOFT_MM, OTHER_END, GAIN = 0.06, 1 / 3, 0.1
-LEARN_ON = (5, 1e-4, 60)  # seed, penalty on what is changed, steps
 
 
 def load(names):
@@ -53,7 +49,7 @@ def unpack(w, cues, terms):
     return w[:cues], w[cues], hidden, w[i : i + terms], w[i + terms : i + 2 * terms]
 
 
-def fit(ends, seed, terms, penalty, steps, learnt=None):
+def fit(ends, seed, terms, penalty, steps):
     cues = ends[0][1].shape[1]
     random = np.random.default_rng(seed)
     x = np.vstack([e[1] * np.exp(random.normal(0, GAIN, cues)) for e in ends])
@@ -70,11 +66,6 @@ def fit(ends, seed, terms, penalty, steps, learnt=None):
     start = np.zeros(cues + 1 + (cues + 2) * terms)
     start[cues + 1 : cues + 1 + cues * terms] = random.normal(0, 0.3, cues * terms)
     start[-terms:] = random.normal(0, 0.3, terms)
-    held_to = np.zeros_like(start)
-    if learnt:
-        a, nowhere, hidden, bias, out = learnt
-        start = held_to = np.concatenate(
-            [a * sd, [nowhere - a @ mean], (hidden * sd[:, None]).ravel(), bias + mean @ hidden, out])
 
     def loss(w):
         a, nowhere, hidden, bias, out = unpack(w, cues, terms)
@@ -88,8 +79,7 @@ def fit(ends, seed, terms, penalty, steps, learnt=None):
         d = g[:, None] * out.astype("f4") * (1 - act * act)
         of_nowhere = ((none - e0 / total) * weight).sum()
         gradient = np.concatenate([x.T @ g, [of_nowhere], (x.T @ d).ravel(), d.sum(0), act.T @ g])
-        off = w - held_to
-        return penalty * (off @ off) - (log_likelihood * weight).sum(), 2 * penalty * off - gradient
+        return penalty * (w @ w) - (log_likelihood * weight).sum(), 2 * penalty * w - gradient
 
     w = minimize(loss, start, jac=True, method="L-BFGS-B", options={"maxiter": steps}).x
     a, nowhere, hidden, bias, out = unpack(w, cues, terms)
@@ -137,13 +127,6 @@ def report(name, model, ends):
           + ", ".join(f"< {t}: {np.mean(ahead < t):.3f}" for t in (-5, -3, -1, 0, 1, 2, 3, 4, 5, 6)))
 
 
-def read(path):
-    rows = re.findall(r"{([^{}]+)}", open(path).read().split("kCueNet =")[1])
-    linear, *hidden, bias, out = [np.array([float(x) for x in row.split(",")]) for row in rows]
-    nowhere = float(open(path).read().split("},")[-1].split("}")[0])
-    return linear, nowhere, np.array(hidden).T, bias, out
-
-
 def write(path, model, used):
     a, nowhere, hidden, bias, out = model
     row = lambda v: "{" + ", ".join(f"{y:.5g}" for y in v) + "}"
@@ -157,17 +140,10 @@ def write(path, model, used):
 
 
 if __name__ == "__main__":
-    if sys.argv[2] == "from":
-        weights, train_names, checks = sys.argv[3:]
-        learnt, train = read(weights), load(train_names)
-        seed, penalty, steps = LEARN_ON
-        model = fit(train, seed, len(learnt[3]), penalty, steps, learnt)
-    else:
-        train_names, checks = sys.argv[2:]
-        lists = [load(names) for names in train_names.split("+")]
-        train = lists[-1]
-        model = together([fit(lists[0] if i == 0 else train, *net) for i, net in enumerate(NETS)])
+    lists = [load(names) for names in sys.argv[2].split("+")]
+    train = lists[-1]
+    model = together([fit(lists[0] if i == 0 else train, *net) for i, net in enumerate(NETS)])
     report("learned from", model, train)
-    for name in checks.split(","):
+    for name in sys.argv[3].split(","):
         report(name, model, load(name))
     write(sys.argv[1], model, f"{sum(np.isfinite(e[2]) for e in train)} platforms")
