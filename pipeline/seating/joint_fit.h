@@ -15,7 +15,7 @@ struct JointFitInput {
   double theta_rad = 0.0, theta_sd_rad = 0.0;
   double joint_px = 0.0, joint_sd_px = 0.0;  ///< where the platform should be
   double mm_per_px = 0.0;
-  double clip_level = 0.0;
+  double clip_level = 0.0, black_level = 0.0;  ///< from here on white, down to here black
 };
 
 struct JointFit {

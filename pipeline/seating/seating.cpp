@@ -62,20 +62,31 @@ std::vector<double> greys_between(const Strip& s, double u_from, double u_to, do
   return values;
 }
 
+/// Grey values of the core and of the walls, for a hollow part around a channel.
+double brighter_of_core_and_walls(const Strip& strip, double radius_px, double from, double to) {
+  return std::fmax(median_of(greys_between(strip, 0.0, 0.45 * radius_px, from, to)),
+                   median_of(greys_between(strip, 0.45 * radius_px, 0.8 * radius_px, from, to)));
+}
+
 /// Something as radiopaque as metal stands 1.7-2.1 mm above the platform: more than a cover screw
 /// (0.6 mm), less than any healing part (common practice). Against what surrounds the implant or
-/// what lies beside it at that height; its core or its walls, for a hollow part around a channel.
-/// Empty where that lies outside the image.
-std::optional<bool> part_on(const Strip& strip, const CrossProfile& implant, double joint_px,
-                            double mm) {
-  const double from = joint_px - 2.1 * mm, to = joint_px - 1.7 * mm, r = implant.radius_px;
-  const double core = median_of(greys_between(strip, 0.0, 0.45 * r, from, to));
-  const double walls = median_of(greys_between(strip, 0.45 * r, 0.8 * r, from, to));
-  if (!std::isfinite(core) && !std::isfinite(walls)) return {};
-  const double above = std::fmax(core, walls);
+/// what lies beside it at that height. Empty where that lies outside the image, or where metal goes
+/// up to a black border: the exposed field's.
+std::optional<bool> part_on(const Strip& strip, const JointFitInput& in) {
+  const CrossProfile& implant = in.implant;
+  const double mm = 1.0 / in.mm_per_px, r = implant.radius_px;
+  const double from = in.joint_px - 2.1 * mm, to = in.joint_px - 1.7 * mm;
+  const double above = brighter_of_core_and_walls(strip, r, from, to);
+  if (!std::isfinite(above)) return {};
   const double beside = median_of(greys_between(strip, 1.35 * r, 1.6 * r, from, to));
-  const double needed = 0.35 * implant.tone.contrast;
-  return above - implant.tone.background > needed || above - beside > needed;
+  // No brighter than white, whatever the tone would make of the metal's thickness.
+  const double metal = std::min(implant.tone.contrast, in.clip_level - implant.tone.background);
+  const double needed = 0.35 * metal;
+  if (above - implant.tone.background > needed || above - beside > needed) return true;
+  const double lower =
+      brighter_of_core_and_walls(strip, r, in.joint_px - 1.3 * mm, in.joint_px - 0.9 * mm);
+  if (above <= in.black_level && lower - implant.tone.background > needed) return {};
+  return false;
 }
 
 /// The part just above the joint; where its own edge cannot be fitted (crown, clipping) its half
@@ -207,13 +218,13 @@ std::string prepare(const Strip& strip, const ImplantShape& shape, double sigma_
   in->joint_px = refine_joint(strip, *implant, in->joint_sd_px, in->mm_per_px);
   implant = profile(0.15, 0.6);
   if (!implant) return "why.no_metal_edge";
-  const std::optional<bool> part_seen = part_on(strip, *implant, in->joint_px, mm);
+  in->implant = *implant;
+  const std::optional<bool> part_seen = part_on(strip, *in);
   if (!part_seen) return "why.part_not_in_view";
   m->part_present = *part_seen;
   if (!m->part_present) return "why.no_part";
   const auto part = part_profile(strip, *implant, in->joint_px, mm, clip, sigma_hint_px);
   if (!part) return "why.part_outline";
-  in->implant = *implant;
   in->part = *part;
   in->spread = implant->misfit < part->misfit ? implant->spread : part->spread;
   const bool wide = part->radius_px > kButtRadiusRatio * implant->radius_px;
@@ -235,6 +246,7 @@ JointMeasures joint_at(const Frame& frame, const ImplantShape& shape,
   in.mm_per_px = scale.mm_per_px->value;
   in.clip_level =
       frame.highest_storable - 0.002F * (frame.highest_storable - frame.lowest_storable);
+  in.black_level = frame.lowest_storable;
   const bool angle = projection.vertical_angle_deg.has_value();
   // Without an angle the fit may move it freely; no limit is claimed then.
   const double theta_deg = angle ? std::abs(projection.vertical_angle_deg->value) : 5.0;

@@ -123,6 +123,24 @@ TEST(Seating, APartOutsideTheImageIsNotCalledMissing) {
   EXPECT_FALSE(joint.part_present);
 }
 
+TEST(Seating, APartCutByTheFieldsBlackBorderIsNotCalledMissing) {
+  Frame frame = cylinder(0.85 * kRadiusPx);
+  const double border_y = kPlatformY - 1.5 / kMmPerPx;
+  for (int i = 0; i < frame.columns * static_cast<int>(border_y); ++i) frame.values[i] = 0.0F;
+  EXPECT_EQ(measured(frame, true, 0.05).reason, "why.part_not_in_view");
+}
+
+TEST(Seating, APartWhiteThroughoutIsNotCalledMissing) {
+  for (const float white : {1100.0F, 1600.0F}) {
+    Frame frame = cylinder(0.85 * kRadiusPx);
+    frame.highest_storable = white;
+    for (float& x : frame.values) x = std::min(x, white);
+    const JointMeasures joint = measured(frame, true, 0.05);
+    EXPECT_NE(joint.reason, "why.no_part") << white;
+    EXPECT_NE(joint.state, JointState::no_gap_visible) << white;
+  }
+}
+
 /// As a gap grows it is first not seen, then a trace, then seen, and never unseen again.
 TEST(Seating, BetweenNoGapAndAGapLiesATrace) {
   int stage = 0, traces = 0;
