@@ -11,11 +11,10 @@
 namespace crestgate {
 namespace {
 
-constexpr double kNearMm = 0.2;   // heights this close are one place
-constexpr double kPlaceMm = 0.3;  // and what is looked at from it reaches this far
-constexpr std::size_t kMostRivals = 6;
-constexpr double kLeastMetal = 0.35;  // of the body's contrast
-constexpr double kSameWidth = 0.035;  // of the radius
+constexpr double kNearMm = 0.2;         // heights this close are one place
+constexpr std::size_t kMostRivals = 6;  // each costs a fit of the joint
+constexpr double kLeastMetal = 0.35;    // of the body's contrast
+constexpr double kSameWidth = 0.035;    // of the radius
 
 /// Soft maximum of the rated heights; with the share of "at none of these heights" it sums to 1.
 struct Posterior {
@@ -53,9 +52,9 @@ int centre_of_most(const std::vector<double>& p) {
   return best;
 }
 
-/// Where the most lies, and how much of it.
-Place place_of_most(const Straight& s, const CueTable& table, const std::vector<double>& p) {
-  const double centre = s.v_mm(table.row[centre_of_most(p)]);
+/// The place about a row, and how much lies there.
+Place place_about(const Straight& s, const CueTable& table, const std::vector<double>& p, int row) {
+  const double centre = s.v_mm(table.row[row]);
   Place place;
   for (std::size_t i = 0; i < p.size(); ++i) {
     const double v = s.v_mm(table.row[i]);
@@ -70,7 +69,7 @@ Place place_of_most(const Straight& s, const CueTable& table, const std::vector<
 Place likeliest(const Straight& s, const CueTable& table, const std::vector<double>& p) {
   const int n = static_cast<int>(p.size());
   const int best = centre_of_most(p);
-  Place place = place_of_most(s, table, p);
+  Place place = place_about(s, table, p, best);
   const double centre = s.v_mm(table.row[best]);
   const int at =
       std::clamp(best + static_cast<int>(std::lround((place.v_mm - centre) / kRowMm)), 0, n - 1);
@@ -99,7 +98,7 @@ std::vector<double> rivals_mm(const Straight& s, const CueTable& table, std::vec
       if (std::abs(s.v_mm(table.row[i]) - v_mm) <= kNearMm) left -= p[i], p[i] = 0.0;
   };
   for (take(fix_mm); left > kLeftOut; take(places.back())) {
-    const Place next = place_of_most(s, table, p);
+    const Place next = place_about(s, table, p, centre_of_most(p));
     if (places.size() > kMostRivals || !(next.share > 0)) return {};  // the rest is at no height
     places.push_back(next.v_mm);
   }

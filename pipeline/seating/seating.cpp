@@ -43,8 +43,8 @@ constexpr double kNeckMm = 0.5;
 /// Standard uncertainty of a size as a share of it: the model's bevels and the gap share what is
 /// lost, and sizes come out up to a quarter low (rendered bench study, angles of 5 to 10 degrees).
 constexpr double kSizeModel = 0.2;
-/// Standard uncertainty of the joint's height at each place the platform may be at: they are at
-/// most 0.4 mm apart (platform.cpp), and the fit follows the joint this far.
+/// Standard uncertainty of the joint's height at each place the platform may be at: a place stands
+/// for 0.2 mm to either side (platform.cpp), and the fit follows the joint this far.
 constexpr double kPlaceSdMm = 0.15;
 /// Of the metal path at 0.8 R (1.2 R long): beyond it no size is stated.
 constexpr double kLargestShareLost = 0.35;
@@ -62,7 +62,7 @@ std::vector<double> greys_between(const Strip& s, double u_from, double u_to, do
   return values;
 }
 
-/// Grey values of the core and of the walls, for a hollow part around a channel.
+/// Median grey value of the core or of the walls, for a part may be hollow around a channel.
 double brighter_of_core_and_walls(const Strip& strip, double radius_px, double from, double to) {
   return std::fmax(median_of(greys_between(strip, 0.0, 0.45 * radius_px, from, to)),
                    median_of(greys_between(strip, 0.45 * radius_px, 0.8 * radius_px, from, to)));
