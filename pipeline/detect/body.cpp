@@ -157,8 +157,8 @@ Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed
     const bool last_pass = pass == 2;
     const double step = std::max(1.0, radius / (last_pass ? samples_per_radius : 20.0));
     const double reach = (last_pass ? kBeyond : 2.0) * radius;
-    b.trace =
-        trace_flanks(frame, axis, radius, low - reach, high + reach, step, {low, high}, lone_side);
+    b.trace = trace_flanks(frame, field, axis, radius, low - reach, high + reach, step, {low, high},
+                           lone_side);
     b.first = b.trace.index(low);
     b.last = b.trace.index(high);
     if (b.last - b.first < 8) return {};
@@ -189,7 +189,7 @@ Body refit_body(const Frame& frame, const Field& field, const Body& body, double
     const AxisFrame axis = fit_axis(b.trace, first, last);
     const double step = std::max(1.0, radius / samples_per_radius);
     const double reach = (pass == 1 ? kBeyond : 0.5) * radius;
-    b.trace = trace_flanks(frame, axis, radius, low - reach, high + reach, step, {low, high},
+    b.trace = trace_flanks(frame, field, axis, radius, low - reach, high + reach, step, {low, high},
                            body.trace.lone_side);
     if (!lone) radius = crest_level(b.trace, b.trace.index(low), b.trace.index(high));
   }

@@ -17,6 +17,9 @@ constexpr double kCrossing = 0.9;    // cosine of the least angle between crossi
 constexpr double kLongRibbon = 1.5;  // length over width
 constexpr double kSameLine = 0.96;   // cosine
 constexpr double kManyPitches = 10.0, kLongBody = 2.0;  // beyond: no better a reading
+constexpr double kLeastSure = 0.6;     // below: perhaps only a part of it is the implant
+constexpr double kHalf = 0.55;         // of the metal's length
+constexpr double kLikelyThread = 0.6;  // of it
 constexpr double kWorthRefining = 0.03;
 constexpr double kLeastConfidence = 0.1;  // below: not even a possible implant
 
@@ -61,12 +64,34 @@ Candidate judged(Body body, const Frame& frame, const Survey& survey,
   return c;
 }
 
+/// The likelier of the halves of a body: a smooth part as wide as the implant hides where one ends.
+std::optional<Candidate> threaded_half(const Frame& frame, const Survey& survey,
+                                       const Acquisition& acquisition, const Body& body) {
+  std::optional<Candidate> best;
+  if (body.trace.lone_side != 0) return best;
+  const double low = body.low.tip_v_px, high = body.high.tip_v_px;
+  if (high - low < 2 * kLongRibbon * body.radius_px) return best;
+  for (const double from : {0.0, 1.0 - kHalf}) {
+    Body half = refit_body(frame, survey.field, body, low + from * (high - low),
+                           low + (from + kHalf) * (high - low), kSamplesPerRadius);
+    if (half.trace.size() == 0) continue;
+    Candidate c = judged(std::move(half), frame, survey, acquisition);
+    if (thread_of(c.evidence) > kLikelyThread && (!best || c.rank > best->rank))
+      best = std::move(c);
+  }
+  return best;
+}
+
 std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
                                   const Acquisition& acquisition, const Ribbon& ribbon) {
   Body body = work_out_body(frame, survey.field, ribbon.axis, ribbon.half_width_px,
                             ribbon.half_length_px, kSamplesPerRadius, ribbon.lone_side);
   if (body.trace.size() == 0) return std::nullopt;
   Candidate best = judged(std::move(body), frame, survey, acquisition);
+  if (best.confidence < kLeastSure)
+    if (auto half = threaded_half(frame, survey, acquisition, best.body);
+        half && half->rank > best.rank)
+      best = std::move(*half);
   if (!(best.confidence > kWorthRefining)) return std::nullopt;
   // Once more without what is mounted on top and without the rounding of the apex; a misread end
   // must not cost the implant.

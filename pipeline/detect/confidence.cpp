@@ -49,8 +49,8 @@ double smooth(const Evidence& e) {
 
 /// One flank out of view: the part in view must be wider than a post, and metal up to the border.
 double weigh_one_flank(const Evidence& e) {
-  const double wide = e.diameter_mm ? ramp(e.visible_share * *e.diameter_mm, 1.1, 1.6)
-                                    : ramp(e.visible_share * e.diameter_share, 0.05, 0.08);
+  const double wide = e.diameter_mm ? ramp(e.visible_share * *e.diameter_mm, 1.0, 1.4)
+                                    : ramp(e.visible_share * e.diameter_share, 0.045, 0.07);
   return wide * ramp(e.far_fall, 0.6, 0.3) * ramp(e.solidity, 0.3, 0.5) *
          plateau(e.length_in_diameters, 0.5, 0.8, 4.5, 6.5) * threaded(e);
 }

@@ -33,7 +33,7 @@ ImplantShape to_shape(const Frame& frame, const Field& field, const Body& body, 
   s.apex_in_view = ends.apex_in_view && field.contains(s.apex_px());
   s.coronal_known = ends.coronal_score >= kSureEnd;
   const int lone_side = flip ? -body.trace.lone_side : body.trace.lone_side;
-  const FlankTrace fine = trace_flanks(frame, s.axis, s.radius_px, 0.0, s.length_px, 1.0,
+  const FlankTrace fine = trace_flanks(frame, field, s.axis, s.radius_px, 0.0, s.length_px, 1.0,
                                        {0.0, s.length_px}, lone_side);
   s.minus_edge_px = fine.minus_px;
   s.plus_edge_px = fine.plus_px;

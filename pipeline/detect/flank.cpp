@@ -12,9 +12,10 @@ namespace {
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kReach = 2.5;  // half width of the traced strip, in radii
 
-/// As sample_strip, but bilinear: the smoothing below makes a finer kernel pointless.
-Strip quick_strip(const Frame& f, const AxisFrame& axis, int centre, double v0, double v1,
-                  double step) {
+/// As sample_strip, but bilinear: the smoothing below makes a finer kernel pointless. NaN outside
+/// the field.
+Strip quick_strip(const Frame& f, const Field& field, const AxisFrame& axis, int centre, double v0,
+                  double v1, double step) {
   Strip s;
   s.axis = axis;
   s.u0_px = -centre * step;
@@ -29,7 +30,7 @@ Strip quick_strip(const Frame& f, const AxisFrame& axis, int centre, double v0, 
     const Point p = axis.to_image(s.u0_px, s.v_px(iv));
     for (int iu = 0; iu < s.columns; ++iu) {
       const double x = p.x + iu * step * r.x, y = p.y + iu * step * r.y;
-      if (!(x >= 0 && y >= 0 && x < f.columns - 1 && y < f.rows - 1)) continue;
+      if (!(x >= field.x0 && y >= field.y0 && x < field.x1 && y < field.y1)) continue;
       const int ix = static_cast<int>(x), iy = static_cast<int>(y);
       const float fx = static_cast<float>(x - ix), fy = static_cast<float>(y - iy);
       const float top = (1 - fx) * f.at(ix, iy) + fx * f.at(ix + 1, iy);
@@ -186,11 +187,11 @@ int FlankTrace::index(double v_px) const {
                     std::max(0, size() - 1));
 }
 
-FlankTrace trace_flanks(const Frame& frame, const AxisFrame& axis, double radius_px,
-                        double v_min_px, double v_max_px, double step_px, Interval known,
-                        int lone_side) {
+FlankTrace trace_flanks(const Frame& frame, const Field& field, const AxisFrame& axis,
+                        double radius_px, double v_min_px, double v_max_px, double step_px,
+                        Interval known, int lone_side) {
   const int centre = static_cast<int>(std::ceil(kReach * radius_px / step_px));
-  const Strip s = smoothed(quick_strip(frame, axis, centre, v_min_px, v_max_px, step_px));
+  const Strip s = smoothed(quick_strip(frame, field, axis, centre, v_min_px, v_max_px, step_px));
   FlankTrace t;
   t.axis = axis;
   t.radius_px = radius_px;

@@ -3,6 +3,7 @@
 #pragma once
 #include <vector>
 
+#include "pipeline/detect/survey.h"
 #include "pipeline/image/strip.h"
 
 namespace crestgate {
@@ -38,10 +39,11 @@ struct Interval {
 /// Traces both flanks for v in [v_min_px, v_max_px] by the best edge path (dynamic programming over
 /// edge strength, so a blurred or shallow stretch is bridged), then to the half level. Within
 /// `known` the half width is known to be about the radius (a crown around an abutment has edges
-/// too).
-FlankTrace trace_flanks(const Frame& frame, const AxisFrame& axis, double radius_px,
-                        double v_min_px, double v_max_px, double step_px, Interval known = {},
-                        int lone_side = 0);
+/// too). A print's or export's frame around `field` has edges along its whole height: what lies
+/// outside counts as unseen.
+FlankTrace trace_flanks(const Frame& frame, const Field& field, const AxisFrame& axis,
+                        double radius_px, double v_min_px, double v_max_px, double step_px,
+                        Interval known = {}, int lone_side = 0);
 
 /// Straight axis through the mid points of rows [first, last], robust against one-sided trouble;
 /// the result is expressed as a frame with the same v = 0 neighbourhood and +v sense.

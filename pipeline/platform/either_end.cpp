@@ -39,7 +39,7 @@ PlatformFix locate_at_either_end(const Frame& frame, const ProjectionMeasures& p
   } else {
     shape->coronal_known = ahead >= kDecides;
     if (ahead > -kDecides) return here;
-    other.coronal_known = true;
+    other.coronal_known = shape->platform_in_view;  // of a platform out of view no cue can show
   }
   *shape = std::move(other);
   return there;

@@ -171,8 +171,8 @@ void settle_platform(const Frame& frame, const PlatformFix& fix, ImplantShape* s
   shape->length_px -= fix.v_px;
   const int lone_side = !shape->minus_flank_in_view ? 1 : !shape->plus_flank_in_view ? -1 : 0;
   const Interval body{0.0, shape->length_px};
-  FlankTrace fine = trace_flanks(frame, shape->axis, shape->radius_px, 0.0, shape->length_px, 1.0,
-                                 body, lone_side);
+  FlankTrace fine = trace_flanks(frame, find_field(frame), shape->axis, shape->radius_px, 0.0,
+                                 shape->length_px, 1.0, body, lone_side);
   shape->minus_edge_px = std::move(fine.minus_px);
   shape->plus_edge_px = std::move(fine.plus_px);
   const double lost = std::nan("");

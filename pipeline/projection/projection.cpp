@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include "config/units.h"
@@ -42,13 +43,20 @@ double whiteness(const std::vector<ThreadReading>& readings) {
   return std::clamp((x - 0.3) / 0.4, 0.0, 1.0);
 }
 
+// Almost as far as the fit's bounds let it move the axis, in radii; of 112 readings about the
+// detected axis none moved it by more than 0.034.
+constexpr double kFarthest = 0.04;
+
+double axis_offset(const std::vector<ThreadReading>& readings) {
+  return readings.front().fit.modes.front().view.x_offset;
+}
+
 /// A thread shows most at its flanks, and at both. Seen about an axis half a radius off, under a
-/// third of the evidence lies there, one flank has none, or the fit moves the axis almost as far as
-/// its bounds let it (rendered scenes, axis moved on purpose; of 112 readings about the detected
-/// axis none moved it by more than 0.034 radii).
+/// third of the evidence lies there, one flank has none, or the fit moves the axis as far as it can
+/// (rendered scenes, axis moved on purpose).
 bool lies_about_axis(const std::vector<ThreadReading>& readings, const ImplantShape& shape) {
-  constexpr double kLeastShare = 0.6, kLeastBalance = 0.08, kFarthest = 0.04;
-  if (std::abs(readings.front().fit.modes.front().view.x_offset) > kFarthest) return false;
+  constexpr double kLeastShare = 0.6, kLeastBalance = 0.08;
+  if (std::abs(axis_offset(readings)) > kFarthest) return false;
   double flank[2] = {}, all = 0;
   for (const ThreadReading& r : readings) {
     flank[0] += r.fit.flank_evidence[0];
@@ -58,6 +66,15 @@ bool lies_about_axis(const std::vector<ThreadReading>& readings, const ImplantSh
   if (!shape.minus_flank_in_view || !shape.plus_flank_in_view) return true;
   return flank[0] + flank[1] > kLeastShare * all &&
          std::min(flank[0], flank[1]) > kLeastBalance * std::max(flank[0], flank[1]);
+}
+
+/// The shape with its axis where the fit has it.
+ImplantShape moved_aside(ImplantShape shape, const std::vector<ThreadReading>& readings) {
+  const double by_px = axis_offset(readings) * readings.front().signal.crest_radius_px;
+  shape.axis.origin = shape.axis.to_image(by_px, 0.0);
+  for (auto* edge : {&shape.minus_edge_px, &shape.plus_edge_px})
+    for (double& u : *edge) u -= by_px;
+  return shape;
 }
 
 /// The angle's growth along the axis: over the distance from the platform to the middle of the
@@ -88,8 +105,11 @@ double model_sd_deg(const std::vector<ThreadReading>& readings, double seen_deg)
   // 384 angles in rendered scenes and 40 of 42 in an independent simulator's images lie inside U.
   constexpr double kRadiusSd = 0.035, kLeastSd = 0.31;
   double sd = std::hypot(kLeastSd, kRadiusSd * seen_deg);
-  // One stretch alone cannot confirm itself.
-  if (readings.size() == 1) sd = std::hypot(sd, 1.0);
+  // One stretch alone cannot confirm itself, and a thread of few turns has no other.
+  constexpr double kFewTurns = 4.0;
+  const ThreadSignal& best = readings.front().signal;
+  if (readings.size() == 1)
+    sd = std::hypot(sd, best.v_end_px - best.v_begin_px < kFewTurns * best.pitch_px ? 1.5 : 1.0);
   return std::hypot(sd, whiteness(readings) * std::hypot(0.7, 0.25 * seen_deg));
 }
 
@@ -166,9 +186,14 @@ ProjectionMeasures measure_projection(const Frame& frame, const Acquisition& acq
                                       const Scale& scale) {
   ProjectionMeasures result;
   result.outer_diameter_px = 2 * shape.radius_px;
-  const auto readings = frame.tone == Tone::linear
-                            ? read_thread(path_like(frame), shape, quality.blur_sigma_px)
-                            : read_thread(frame, shape, quality.blur_sigma_px);
+  const Frame path = frame.tone == Tone::linear ? path_like(frame) : Frame();
+  const auto read = [&](const ImplantShape& about) {
+    return read_thread(path.empty() ? frame : path, about, quality.blur_sigma_px);
+  };
+  auto readings = read(shape);
+  if (!readings.empty() && std::abs(axis_offset(readings)) > kFarthest)
+    if (auto again = read(moved_aside(shape, readings)); !again.empty())
+      readings = std::move(again);
   if (readings.empty()) {
     result.reason = "why.no_thread";
     return result;

@@ -15,8 +15,8 @@ namespace {
 // (ours, over rendered scenes).
 constexpr double kLeastExplained = 0.6;
 constexpr double kLeastEvidence = 300.0;
-constexpr double kFewestPitches = 4.0;      // in all; fewer do not tell the pitch from its double
-constexpr double kFewestPitchesPart = 3.2;  // of a thread whose pitch the whole has told
+constexpr double kFewestPitches = 3.0;      // in all
+constexpr double kFewestPitchesPart = 3.2;  // a part of fewer repeats what the whole says
 
 using Hypotheses = std::vector<std::pair<double, ThreadSignal>>;  ///< coarse evidence, signal
 
