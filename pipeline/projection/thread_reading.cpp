@@ -16,6 +16,8 @@ namespace {
 constexpr double kLeastExplained = 0.6;
 constexpr double kLeastEvidence = 300.0;
 constexpr double kFewestPitches = 3.0;      // in all
+constexpr double kFewestPitchesHalf = 4.0;  // of one flank, or of flanks beside a white core:
+                                            // alone they do not tell the pitch from its double
 constexpr double kFewestPitchesPart = 3.2;  // a part of fewer repeats what the whole says
 
 using Hypotheses = std::vector<std::pair<double, ThreadSignal>>;  ///< coarse evidence, signal
@@ -104,7 +106,10 @@ std::vector<ThreadReading> read_thread(const Frame& frame, const ImplantShape& s
   };
   std::sort(by_pitch.begin(), by_pitch.end(), more_evident);
   const ThreadSignal& first = by_pitch.front().signal;
-  if (first.v_end_px - first.v_begin_px < kFewestPitches * first.pitch_px) return {};
+  const bool half_seen =
+      first.white_x > 0 || !shape.minus_flank_in_view || !shape.plus_flank_in_view;
+  const double fewest = half_seen ? kFewestPitchesHalf : kFewestPitches;
+  if (first.v_end_px - first.v_begin_px < fewest * first.pitch_px) return {};
   std::vector<ThreadReading> result{std::move(by_pitch.front())};
   for (ThreadSignal& part : parts_of(frame, shape, result.front().signal))
     result.push_back(fitted(std::move(part), blur_sigma_px));

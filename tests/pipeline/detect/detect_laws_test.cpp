@@ -183,6 +183,11 @@ TEST(Detect, AThreadInBurntOutBoneIsFound) {
   EXPECT_NE(test::on(sure(found.shapes), s.truth.implants[0], s.frame), nullptr);
 }
 
+TEST(Detect, AnImplantUnderAHollowPartAsWideIsFound) {
+  const Seen s = see(phantom::random_scene(791104));
+  EXPECT_NE(test::on(sure(detect(s)), s.truth.implants[0], s.frame), nullptr);
+}
+
 TEST(Detect, DegeneratePicturesGiveNothing) {
   Frame frame;
   EXPECT_TRUE(detect_implants(frame, {}).empty());

@@ -1,6 +1,7 @@
 // Pictures drawn from the physics alone (path length through a cylinder), by no renderer: what must
 // be found and what must not.
 #include <gtest/gtest.h>
+#include <algorithm>
 #include <cmath>
 #include <random>
 
@@ -89,6 +90,18 @@ TEST(Drawn, ImplantAndThePartOnItComeOutOnce) {
   part.diameter_mm = 3.4;
   part.length_mm = 5.2;
   EXPECT_EQ(sure(draw({body, part})), 1);
+}
+
+TEST(Drawn, TheEdgeOfABlackFrameIsNoFlank) {
+  Rod body;
+  body.thread_mm = 0.35;
+  body.turn_deg = 3.0;
+  body.middle = {72, 420};
+  Frame f = draw({body});
+  for (int y = 0; y < f.rows; ++y)
+    for (int x = 0; x < f.columns; ++x)
+      if (std::min({x, y, f.columns - 1 - x, f.rows - 1 - y}) < 3) f.at(x, y) = 0.0F;
+  EXPECT_EQ(sure(f), 1);
 }
 
 TEST(Drawn, ImplantsThatCrossAreBothFound) {

@@ -180,6 +180,14 @@ TEST(EitherEnd, AKnownEndIsDoubtedWhereTheOtherIsFarBetterMarked) {
   EXPECT_GT(shape.axis.apical.y, 0.9);
 }
 
+TEST(EitherEnd, OfAPlatformOutOfViewNothingIsDecided) {
+  const Frame frame = draw(with_a_tip(narrower_part));
+  ImplantShape shape = turned_over(shape_of(0.0));
+  shape.coronal_known = shape.platform_in_view = false;
+  locate_at_either_end(frame, seen_straight(), scale(), &shape);
+  EXPECT_FALSE(shape.coronal_known);
+}
+
 TEST(EitherEnd, WithoutACueTheEndStaysOpen) {
   Frame empty = draw([](double, int) { return 0.0; });
   std::fill(empty.values.begin(), empty.values.end(), 800.0F);
