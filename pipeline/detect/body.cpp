@@ -45,7 +45,7 @@ void grow(const FlankTrace& t, double radius, int& first, int& last) {
   auto fits = [&](int i) {
     const double model = at_middle + slope * (i - middle);
     return w[i] == w[i] && std::fabs(w[i] - model) < 0.14 * radius &&
-           std::max(t.minus_step[i], t.plus_step[i]) > least_step;
+           std::fmax(t.minus_step[i], t.plus_step[i]) > least_step;
   };
   // The longest run of fitting rows that touches the seed.
   const int patience = std::max(2, static_cast<int>(0.2 * radius / t.step_px));

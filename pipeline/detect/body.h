@@ -33,7 +33,7 @@ Body work_out_body(const Frame& frame, const Field& field, const AxisFrame& seed
                    double half_length_px, double samples_per_radius, int lone_side = 0);
 
 /// The same body with axis, radius and serration from the rows between v_from and v_to only (what
-/// lies between platform and apex, once these are known). An empty trace = no body.
+/// lies between platform and apex, once these are known, or a half). An empty trace = no body.
 Body refit_body(const Frame& frame, const Field& field, const Body& body, double v_from_px,
                 double v_to_px, double samples_per_radius);
 

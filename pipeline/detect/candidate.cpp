@@ -19,7 +19,7 @@ constexpr double kSameLine = 0.96;   // cosine
 constexpr double kManyPitches = 10.0, kLongBody = 2.0;  // beyond: no better a reading
 constexpr double kLeastSure = 0.6;     // below: perhaps only a part of it is the implant
 constexpr double kHalf = 0.55;         // of the metal's length
-constexpr double kLikelyThread = 0.6;  // of it
+constexpr double kLikelyThread = 0.6;  // of a half
 constexpr double kWorthRefining = 0.03;
 constexpr double kLeastConfidence = 0.1;  // below: not even a possible implant
 

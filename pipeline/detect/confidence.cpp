@@ -47,7 +47,8 @@ double smooth(const Evidence& e) {
                   1.7 * ramp(e.bed, 0.06, 0.2) + 2.0 * ramp(e.core_over_rim, 1.3, 1.1));
 }
 
-/// One flank out of view: the part in view must be wider than a post, and metal up to the border.
+/// One flank out of view: the part in view must be wider than half a post, and metal up to the
+/// border.
 double weigh_one_flank(const Evidence& e) {
   const double wide = e.diameter_mm ? ramp(e.visible_share * *e.diameter_mm, 1.0, 1.4)
                                     : ramp(e.visible_share * e.diameter_share, 0.045, 0.07);

@@ -36,7 +36,7 @@ double low_is_coronal(const Body& b, Jaw jaw) {
   const int last = b.serration.strength > 0.5 ? b.serration.last : b.last;
   const double low = (t.v_px(first) - b.low.tip_v_px) / r;
   const double high = (b.high.tip_v_px - t.v_px(last)) / r;
-  // Where it leaves the field it goes on for at least what is in view.
+  // Where it leaves the field, or the trace, it goes on for at least what is in view.
   double longer = low - high;
   if (b.high.at_border) longer = std::min(longer, 0.0);
   if (b.low.at_border) longer = std::max(longer, 0.0);

@@ -38,8 +38,9 @@ PlatformFix locate_at_either_end(const Frame& frame, const ProjectionMeasures& p
     other.coronal_known = false;
   } else {
     shape->coronal_known = ahead >= kDecides;
-    if (ahead > -kDecides) return here;
-    other.coronal_known = shape->platform_in_view;  // of a platform out of view no cue can show
+    // Of a platform out of view no cue can show: that the other end has some decides nothing.
+    if (ahead > -kDecides || !shape->platform_in_view) return here;
+    other.coronal_known = true;
   }
   *shape = std::move(other);
   return there;

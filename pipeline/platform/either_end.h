@@ -5,10 +5,10 @@
 namespace crestgate {
 
 /// Rates the cues of a platform at both ends. An end that detection left open becomes known where
-/// one of them is far better marked; a known one is doubted where the other is marked better
-/// still. Turns the shape over where the other end is the likelier one. Returns the fix at the
-/// coronal end of what `shape` then is. What was measured with another `coronal_known` or before a
-/// turn has to be measured again.
+/// one of them is far better marked, unless what seemed its platform is out of view; a known one is
+/// doubted where the other is marked better still. Turns the shape over where the other end is the
+/// likelier one. Returns the fix at the coronal end of what `shape` then is. What was measured with
+/// another `coronal_known` or before a turn has to be measured again.
 PlatformFix locate_at_either_end(const Frame& frame, const ProjectionMeasures& projection,
                                  const Scale& scale, ImplantShape* shape);
 

@@ -16,8 +16,6 @@ namespace {
 constexpr double kLeastExplained = 0.6;
 constexpr double kLeastEvidence = 300.0;
 constexpr double kFewestPitches = 3.0;      // in all
-constexpr double kFewestPitchesHalf = 4.0;  // of one flank, or of flanks beside a white core:
-                                            // alone they do not tell the pitch from its double
 constexpr double kFewestPitchesPart = 3.2;  // a part of fewer repeats what the whole says
 
 using Hypotheses = std::vector<std::pair<double, ThreadSignal>>;  ///< coarse evidence, signal
@@ -108,7 +106,8 @@ std::vector<ThreadReading> read_thread(const Frame& frame, const ImplantShape& s
   const ThreadSignal& first = by_pitch.front().signal;
   const bool half_seen =
       first.white_x > 0 || !shape.minus_flank_in_view || !shape.plus_flank_in_view;
-  const double fewest = half_seen ? kFewestPitchesHalf : kFewestPitches;
+  // One flank, or two beside a white core, do not tell the pitch from its double.
+  const double fewest = half_seen ? kFewTurns : kFewestPitches;
   if (first.v_end_px - first.v_begin_px < fewest * first.pitch_px) return {};
   std::vector<ThreadReading> result{std::move(by_pitch.front())};
   for (ThreadSignal& part : parts_of(frame, shape, result.front().signal))

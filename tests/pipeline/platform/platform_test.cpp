@@ -186,6 +186,7 @@ TEST(EitherEnd, OfAPlatformOutOfViewNothingIsDecided) {
   shape.coronal_known = shape.platform_in_view = false;
   locate_at_either_end(frame, seen_straight(), scale(), &shape);
   EXPECT_FALSE(shape.coronal_known);
+  EXPECT_LT(shape.axis.apical.y, -0.9);
 }
 
 TEST(EitherEnd, WithoutACueTheEndStaysOpen) {
