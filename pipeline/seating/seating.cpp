@@ -29,6 +29,9 @@ constexpr double kSlitReachMm = 0.5;
 /// Of the rims' grey is left in a plain slit; with up to this much left it is not called one, but
 /// the joint is not called closed either. (No bevel reaches this far inward.)
 constexpr double kSlitLeft = 0.3, kDoubtfulSlitLeft = 0.75;
+/// Share of a side's zones that must not be white before a joint is called closed: beside a white
+/// core, with two of four zones left on either side, a gap of 0.16 mm looked like bevels.
+constexpr double kLeastSeenIfClosed = 0.75;
 /// -2 log L an open joint must gain over a closed one with bevels: for a doubt (four standard
 /// deviations), and for a gap to be called (five).
 constexpr double kDoubtImprovement = 16.0, kGapImprovement = 25.0;
@@ -314,6 +317,8 @@ JointMeasures joint_at(const Frame& frame, const ImplantShape& shape,
   const bool slit_in_doubt = std::min(slits.minus, slits.plus) < kDoubtfulSlitLeft;
   if (minus.trace || plus.trace || slit_in_doubt)
     return unread(m, "why.gap_at_limit", m.bounded_by);
+  if (std::min(fit->usable_minus, fit->usable_plus) < kLeastSeenIfClosed)
+    return unread(m, "why.clipping", "clipping");
   if (!angle) return unread(m, "why.angle_not_assessable", "angle");
   if (!shape.platform_certain(in.mm_per_px))
     return unread(m, "why.platform_not_certain", "overlapping structures");

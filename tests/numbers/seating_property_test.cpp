@@ -61,6 +61,14 @@ TEST(Seating, OpenPlatformHasNoJoint) {
   EXPECT_FALSE(joint.part_present);
 }
 
+// A gap of 0.16 mm beside a white core, once taken for two bevels.
+TEST(Seating, BesideAWhiteCoreNoJointIsCalledClosed) {
+  const Case c = run_case(2600021, seating_case_scene(2600021));
+  const Implant* implant = c.found(0);
+  ASSERT_NE(implant, nullptr);
+  EXPECT_NE(implant->joint.state, JointState::no_gap_visible);
+}
+
 // The published study's grid, a share of it (all of it: tests/accuracy --bench): the stated limit
 // is never below what the examiners reliably saw and within a factor of 2 of it.
 TEST(BenchStudy, StatedLimitsAreNotMoreOptimisticThanThePublishedReaders) {
