@@ -64,7 +64,17 @@ Candidate judged(Body body, const Frame& frame, const Survey& survey,
   return c;
 }
 
-/// The likelier of the halves of a body: a smooth part as wide as the implant hides where one ends.
+/// The same metal, read between two places only.
+std::optional<Candidate> refitted(const Frame& frame, const Survey& survey,
+                                  const Acquisition& acquisition, const Body& body,
+                                  double v_from_px, double v_to_px) {
+  Body part = refit_body(frame, survey.field, body, v_from_px, v_to_px, kSamplesPerRadius);
+  if (part.trace.size() == 0) return std::nullopt;
+  return judged(std::move(part), frame, survey, acquisition);
+}
+
+/// The likelier of the threaded halves of a body: a smooth part as wide as the implant hides where
+/// one ends.
 std::optional<Candidate> threaded_half(const Frame& frame, const Survey& survey,
                                        const Acquisition& acquisition, const Body& body) {
   std::optional<Candidate> best;
@@ -72,12 +82,10 @@ std::optional<Candidate> threaded_half(const Frame& frame, const Survey& survey,
   const double low = body.low.tip_v_px, high = body.high.tip_v_px;
   if (high - low < 2 * kLongRibbon * body.radius_px) return best;
   for (const double from : {0.0, 1.0 - kHalf}) {
-    Body half = refit_body(frame, survey.field, body, low + from * (high - low),
-                           low + (from + kHalf) * (high - low), kSamplesPerRadius);
-    if (half.trace.size() == 0) continue;
-    Candidate c = judged(std::move(half), frame, survey, acquisition);
-    if (thread_of(c.evidence) > kLikelyThread && (!best || c.rank > best->rank))
-      best = std::move(c);
+    auto half = refitted(frame, survey, acquisition, body, low + from * (high - low),
+                         low + (from + kHalf) * (high - low));
+    if (half && thread_of(half->evidence) > kLikelyThread && (!best || half->rank > best->rank))
+      best = std::move(half);
   }
   return best;
 }
@@ -96,12 +104,10 @@ std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
   // Once more without what is mounted on top and without the rounding of the apex; a misread end
   // must not cost the implant.
   const double sense = best.ends.coronal_sense, r = best.body.radius_px;
-  body = refit_body(frame, survey.field, best.body, best.ends.platform_v_px - 0.1 * sense * r,
-                    best.ends.apex_v_px + 0.3 * sense * r, kSamplesPerRadius);
-  if (body.trace.size() > 0) {
-    Candidate again = judged(std::move(body), frame, survey, acquisition);
-    if (again.rank > best.rank) best = std::move(again);
-  }
+  auto again =
+      refitted(frame, survey, acquisition, best.body, best.ends.platform_v_px - 0.1 * sense * r,
+               best.ends.apex_v_px + 0.3 * sense * r);
+  if (again && again->rank > best.rank) best = std::move(*again);
   if (!(best.confidence >= kLeastConfidence)) return std::nullopt;
   return best;
 }

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 #include "pipeline/detect/candidate.h"
 #include "pipeline/detect/confidence.h"
@@ -33,18 +32,12 @@ ImplantShape to_shape(const Frame& frame, const Field& field, const Body& body, 
   s.apex_in_view = ends.apex_in_view && field.contains(s.apex_px());
   s.coronal_known = ends.coronal_score >= kSureEnd;
   const int lone_side = flip ? -body.trace.lone_side : body.trace.lone_side;
-  const FlankTrace fine = trace_flanks(frame, field, s.axis, s.radius_px, 0.0, s.length_px, 1.0,
-                                       {0.0, s.length_px}, lone_side);
-  s.minus_edge_px = fine.minus_px;
-  s.plus_edge_px = fine.plus_px;
+  trace_silhouette(frame, field, lone_side, &s);
   const double middle = 0.5 * s.length_px;
   s.minus_flank_in_view =
       lone_side <= 0 && field.contains(s.axis.to_image(-s.radius_px, middle), 1.0);
   s.plus_flank_in_view =
       lone_side >= 0 && field.contains(s.axis.to_image(s.radius_px, middle), 1.0);
-  const double lost = std::numeric_limits<double>::quiet_NaN();
-  if (lone_side > 0) std::fill(s.minus_edge_px.begin(), s.minus_edge_px.end(), lost);
-  if (lone_side < 0) std::fill(s.plus_edge_px.begin(), s.plus_edge_px.end(), lost);
   return s;
 }
 

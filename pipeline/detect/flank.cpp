@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 
 #include "pipeline/image/statistics.h"
 
@@ -220,6 +221,15 @@ FlankTrace trace_flanks(const Frame& frame, const Field& field, const AxisFrame&
   }
   if (lone_side != 0) mirror_lone_side(t, lone_side);
   return t;
+}
+
+void trace_silhouette(const Frame& frame, const Field& field, int lone_side, ImplantShape* shape) {
+  FlankTrace fine = trace_flanks(frame, field, shape->axis, shape->radius_px, 0.0, shape->length_px,
+                                 1.0, {0.0, shape->length_px}, lone_side);
+  shape->minus_edge_px = std::move(fine.minus_px);
+  shape->plus_edge_px = std::move(fine.plus_px);
+  if (lone_side > 0) std::fill(shape->minus_edge_px.begin(), shape->minus_edge_px.end(), kNan);
+  if (lone_side < 0) std::fill(shape->plus_edge_px.begin(), shape->plus_edge_px.end(), kNan);
 }
 
 AxisFrame fit_axis(const FlankTrace& trace, int first, int last) {

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "pipeline/detect/survey.h"
+#include "pipeline/image/analysis.h"
 #include "pipeline/image/strip.h"
 
 namespace crestgate {
@@ -44,6 +45,9 @@ struct Interval {
 FlankTrace trace_flanks(const Frame& frame, const Field& field, const AxisFrame& axis,
                         double radius_px, double v_min_px, double v_max_px, double step_px,
                         Interval known = {}, int lone_side = 0);
+
+/// The shape's silhouette from its origin to its apical end; the flank out of view is NaN.
+void trace_silhouette(const Frame& frame, const Field& field, int lone_side, ImplantShape* shape);
 
 /// Straight axis through the mid points of rows [first, last], robust against one-sided trouble;
 /// the result is expressed as a frame with the same v = 0 neighbourhood and +v sense.

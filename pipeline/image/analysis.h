@@ -75,6 +75,7 @@ struct ImplantShape {
     constexpr double most_mm = 1.0;  // standard uncertainty; ours
     return platform_sd_px.value_or(0.0) * mm_per_px > most_mm;
   }
+  bool both_flanks_in_view() const { return minus_flank_in_view && plus_flank_in_view; }
   Point platform_px() const { return axis.origin; }
   Point apex_px() const { return axis.to_image(0.0, length_px); }
 };

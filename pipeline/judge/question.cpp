@@ -141,7 +141,7 @@ Answer ask_placement(const Analysis& analysis, const Implant& implant, const Rul
   const ImplantShape& shape = implant.shape;
   const char* cut = nullptr;
   if (!shape.platform_in_view) cut = "why.platform_not_in_view";
-  if (!shape.minus_flank_in_view || !shape.plus_flank_in_view) cut = "why.flank_not_in_view";
+  if (!shape.both_flanks_in_view()) cut = "why.flank_not_in_view";
   if (!shape.apex_in_view) cut = "why.apex_not_in_view";
   if (cut) {
     answer.in_view = false;

@@ -170,14 +170,7 @@ void settle_platform(const Frame& frame, const PlatformFix& fix, ImplantShape* s
   shape->axis.origin = shape->axis.to_image(0.0, fix.v_px);
   shape->length_px -= fix.v_px;
   const int lone_side = !shape->minus_flank_in_view ? 1 : !shape->plus_flank_in_view ? -1 : 0;
-  const Interval body{0.0, shape->length_px};
-  FlankTrace fine = trace_flanks(frame, find_field(frame), shape->axis, shape->radius_px, 0.0,
-                                 shape->length_px, 1.0, body, lone_side);
-  shape->minus_edge_px = std::move(fine.minus_px);
-  shape->plus_edge_px = std::move(fine.plus_px);
-  const double lost = std::nan("");
-  if (lone_side > 0) std::fill(shape->minus_edge_px.begin(), shape->minus_edge_px.end(), lost);
-  if (lone_side < 0) std::fill(shape->plus_edge_px.begin(), shape->plus_edge_px.end(), lost);
+  trace_silhouette(frame, find_field(frame), lone_side, shape);
 }
 
 }  // namespace crestgate

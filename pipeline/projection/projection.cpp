@@ -63,7 +63,7 @@ bool lies_about_axis(const std::vector<ThreadReading>& readings, const ImplantSh
     flank[1] += r.fit.flank_evidence[1];
     all += r.fit.evidence;
   }
-  if (!shape.minus_flank_in_view || !shape.plus_flank_in_view) return true;
+  if (!shape.both_flanks_in_view()) return true;
   return flank[0] + flank[1] > kLeastShare * all &&
          std::min(flank[0], flank[1]) > kLeastBalance * std::max(flank[0], flank[1]);
 }
@@ -99,9 +99,7 @@ Run run_of_beam(const ThreadReading& reading, const Acquisition& acquisition, co
   return run;
 }
 
-bool few_turns(const ThreadReading& r) {
-  return r.signal.v_end_px - r.signal.v_begin_px < kFewTurns * r.signal.pitch_px;
-}
+bool few_turns(const ThreadReading& reading) { return reading.signal.turns() < kFewTurns; }
 
 /// What the model itself does not know, standard deviation in degrees at the seen angle.
 double model_sd_deg(const std::vector<ThreadReading>& readings, double seen_deg) {
@@ -136,7 +134,7 @@ void take_angle(const std::vector<ThreadReading>& readings, const Acquisition& a
     // one of them fits.
     const bool other = rival.starts != consensus->starts;
     const bool same_parity = other && (rival.starts - consensus->starts) % 2 == 0;
-    const bool one_flank = !shape.minus_flank_in_view || !shape.plus_flank_in_view;
+    const bool one_flank = !shape.both_flanks_in_view();
     const double factor = other && one_flank ? 4.0
                           : same_parity      ? 1 + 3 * whiteness(readings)
                                              : 1.0;
@@ -192,7 +190,7 @@ ProjectionMeasures measure_projection(const Frame& frame, const Acquisition& acq
     return read_thread(path.empty() ? frame : path, about, quality.blur_sigma_px);
   };
   auto readings = read(shape);
-  if (!readings.empty() && shape.minus_flank_in_view && shape.plus_flank_in_view &&
+  if (!readings.empty() && shape.both_flanks_in_view() &&
       std::abs(axis_offset(readings)) > kFarthest)
     if (auto again = read(moved_aside(shape, readings)); !again.empty())
       readings = std::move(again);

@@ -104,11 +104,9 @@ std::vector<ThreadReading> read_thread(const Frame& frame, const ImplantShape& s
   };
   std::sort(by_pitch.begin(), by_pitch.end(), more_evident);
   const ThreadSignal& first = by_pitch.front().signal;
-  const bool half_seen =
-      first.white_x > 0 || !shape.minus_flank_in_view || !shape.plus_flank_in_view;
   // One flank, or two beside a white core, do not tell the pitch from its double.
-  const double fewest = half_seen ? kFewTurns : kFewestPitches;
-  if (first.v_end_px - first.v_begin_px < fewest * first.pitch_px) return {};
+  const bool half_seen = first.white_x > 0 || !shape.both_flanks_in_view();
+  if (first.turns() < (half_seen ? kFewTurns : kFewestPitches)) return {};
   std::vector<ThreadReading> result{std::move(by_pitch.front())};
   for (ThreadSignal& part : parts_of(frame, shape, result.front().signal))
     result.push_back(fitted(std::move(part), blur_sigma_px));

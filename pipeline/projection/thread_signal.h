@@ -25,6 +25,7 @@ struct ThreadSignal {
   std::array<std::array<std::complex<double>, kThreadColumns>, kHarmonics> amplitude{};
   /// Standard deviation of each amplitude from neighbouring frequencies; 0 = column not usable.
   std::array<std::array<double, kThreadColumns>, kHarmonics> noise{};
+  double turns() const { return (v_end_px - v_begin_px) / pitch_px; }
 };
 
 /// One signal for each period of the grey values that may be the thread's, none if there is too
