@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <iterator>
 
 #include "config/units.h"
 
@@ -13,6 +14,11 @@ constexpr double kUsualRadiusMm = 2.05;  // 3.3-5 mm wide (common practice)
 constexpr double kUsualAngleDeg = 4.0, kMostAngleDeg = 20.0, kUsualPitchMm = 0.8;
 constexpr double kThreaded = 0.25;  // mean depth over one turn, share of a full valley's
 constexpr double kMostCoronalMm = 5.5, kMostApicalMm = 4.5, kMostOfLength = 0.7;
+
+/// Columns across the axis whose grey values are taken as they are, radii.
+constexpr double kGreyAt[] = {0.08, 0.25, 0.42, 0.57, 0.7, 0.82, 0.92, 1.04, 1.3};
+static_assert(std::size(kGreyAt) == kGreyLess - kGrey &&
+              kAfterGreys - kGreyLess == kGreyLess - kGrey);
 
 double clip(double x, double low, double high) {
   return std::isfinite(x) ? std::clamp(x, low, high) : 0.0;
@@ -263,6 +269,15 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
     return most;
   };
 
+  std::vector<Profile> grey, grey_less;
+  for (const double x : kGreyAt) {
+    const Profile minus = s.zone(s.in_view[0] ? -x : x, 0.06);
+    const Profile plus = s.zone(s.in_view[1] ? x : -x, 0.06);
+    grey.push_back(combine(minus, plus, mean));
+    grey_less.push_back(combine(minus, plus, lesser));
+  }
+  const Profile width_less = combine(s.edge[0], s.edge[1], lesser);
+
   CueTable table;
   for (int i = 0; i < s.rows; ++i) {
     const double v = s.v_mm(i);
@@ -282,8 +297,6 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
     c[kOddWidth] = clip(odd[i] / 0.2, 0.0, 2.0);
     c[kShort] = clip(7.0 - length, 0.0, 3.0);
     c[kLong] = clip(length - 14.0, 0.0, 3.0);
-    c[kAtDetection] = std::exp(-(v / 0.12) * (v / 0.12));
-    c[kFarFromIt] = clip(std::abs(v), 0.0, 4.0);
     c[kSomeEnd] = std::min(c[kEndOuter], 0.3);
     c[kSomeDip] = std::min(c[kDipBoth], 0.4);
     c[kSomeLine] = std::min(c[kLineBoth], 0.4);
@@ -307,12 +320,17 @@ CueTable gather_cues(const Straight& s, std::optional<double> angle_deg,
     c[kHollowAbove] = clip(hollow_above[i] / 0.1, -1.0, 1.0);
     c[kRelief] = clip(relief[i] / 0.04, -1.5, 1.5);
     c[kNarrow] = clip(narrower[i] / 0.1, -1.5, 1.5);
-    c[kPlace] = clip(v, -4.0, 4.0);
     c[kLength] = clip(length / 10.0, 0.3, 1.8);
     c[kApexSeen] = s.apex_in_view ? 1.0 : 0.0;
     c[kThreadHere] = thread[i];
     c[kThreadNext] = clip(next_turn[i], 0.0, 1.0);
     c[kAngle] = angle_deg.value_or(kUsualAngleDeg) / 10.0;
+    c[kHalfWidth] = clip(width[i], 0.0, 1.7);
+    c[kHalfWidthLess] = clip(width_less[i], 0.0, 1.7);
+    for (std::size_t k = 0; k < grey.size(); ++k) {
+      c[kGrey + k] = clip(grey[k][i], -1.0, 2.0);
+      c[kGreyLess + k] = clip(grey_less[k][i], -1.0, 2.0);
+    }
     table.row.push_back(i);
     table.strength.push_back(c);
   }

@@ -24,8 +24,6 @@ enum Cue {
   kOddWidth,         ///< so is the body over the next 1.5 mm
   kShort,            ///< shorter than implants are, mm
   kLong,             ///< longer, mm
-  kAtDetection,      ///< where the silhouette's shoulder was detected
-  kFarFromIt,        ///< distance from there, mm
   kSomeEnd,          ///< kEndOuter, kDipBoth, kLineBoth up to a faint one: that there is any
   kSomeDip,
   kSomeLine,
@@ -49,13 +47,17 @@ enum Cue {
   kHollowAbove,    ///< the same just coronal
   kRelief,         ///< kReliefOn, signed
   kNarrow,         ///< kNarrowSharp, signed
-  kPlace,          ///< from where detection put it, mm, apical positive
   kLength,         ///< from here to the apex, cm
   kApexSeen,       ///< 1: that length counts
   kThreadHere,     ///< a thread's valley at this height
   kThreadNext,     ///< and over the next turn
   kAngle,          ///< magnitude of the vertical angle, tens of degrees
-  kCues
+  kHalfWidth,      ///< of the metal, radii: mean of the flanks
+  kHalfWidthLess,  ///< and the narrower one
+  kGrey,           ///< from here on grey values as they are, at kGreyAt: mean of both sides
+  kGreyLess = kGrey + 9,  ///< and the darker side
+  kAfterGreys = kGreyLess + 9,
+  kCues = kAfterGreys
 };
 
 struct CueTable {

@@ -5,10 +5,9 @@
 namespace crestgate {
 namespace {
 
-// Natural logarithms of a ratio of likelihoods. Of 38 implants whose end detection had left open
-// (500 of the phantom's and of an independent simulator's development images) 20 differ by more
-// than the first, all of them rightly; of the 462 others the true end was never worse by more than
-// the second, and the one that detection had turned over was better by 9.
+// Natural logarithms of a ratio of likelihoods. Of 625 implants that the weights were not learned
+// from (248 of joints 2800000-2800249, 377 of five independent simulators) the true end is behind
+// by more than the first in 2, by more than the second in 1; in 8 more neither decides.
 constexpr double kDecides = 3.0;
 constexpr double kDoubts = 5.0;
 

@@ -6,31 +6,39 @@
 #include "pipeline/detect/flank.h"
 #include "pipeline/image/statistics.h"
 #include "pipeline/platform/cues.h"
-#include "pipeline/platform/weights.h"
+#include "pipeline/platform/rating.h"
 
 namespace crestgate {
 namespace {
+
+/// Posterior share of one place from which on it is called marked.
+constexpr double kMarkedShare = 0.55;
+/// Where metal ends altogether, the top of a cover screw or of a post looks like a bare platform:
+/// only an open bore tells them apart, and a screw's socket looks a little like one.
+constexpr double kMarkedShareBare = 0.8, kBoreOpen = 0.3;
+/// kEndInner from here on: metal ends altogether.
+constexpr double kEndsAltogether = 0.4;
 
 constexpr double kNearMm = 0.2;         // heights this close are one place
 constexpr std::size_t kMostRivals = 6;  // each costs a fit of the joint
 constexpr double kLeastMetal = 0.35;    // of the body's contrast
 constexpr double kSameWidth = 0.035;    // of the radius
 
-/// Soft maximum of the rated heights; with the share of "at none of these heights" it sums to 1.
+/// Soft maximum of the rated heights and of "at none of these heights".
 struct Posterior {
   std::vector<double> at;
-  double nowhere = 1.0;
+  double evidence = 0.0;  ///< ln of the odds that it is at one of them
 };
 
 Posterior posterior(const CueTable& table) {
-  std::vector<double> p;
-  for (const auto& cues : table.strength) p.push_back(rated(cues));
-  const double most = std::max(kCueNet.nowhere, *std::max_element(p.begin(), p.end()));
-  const double nowhere = std::exp(kCueNet.nowhere - most);
-  double total = nowhere;
-  for (double& x : p) total += x = std::exp(x - most);
-  for (double& x : p) x /= total;
-  return {std::move(p), nowhere / total};
+  const Rating rating = rated(table);
+  std::vector<double> p = rating.height;
+  const double most = *std::max_element(p.begin(), p.end());
+  double somewhere = 0.0;
+  for (double& x : p) somewhere += x = std::exp(x - most);
+  const double evidence = most + std::log(somewhere) - rating.nowhere;
+  for (double& x : p) x /= somewhere * (1.0 + std::exp(-evidence));
+  return {std::move(p), evidence};
 }
 
 struct Place {
@@ -130,33 +138,22 @@ Above what_is_above(const Straight& s, double v_mm) {
 
 }  // namespace
 
-double rated(const std::array<double, kCues>& cues) {
-  double sum = 0.0;
-  for (int i = 0; i < kCues; ++i) sum += kCueNet.linear[i] * cues[i];
-  for (int k = 0; k < kHidden; ++k) {
-    double x = kCueNet.bias[k];
-    for (int i = 0; i < kCues; ++i) x += kCueNet.hidden[k][i] * cues[i];
-    sum += kCueNet.out[k] * std::tanh(x);
-  }
-  return sum;
-}
-
 PlatformFix locate_platform(const Frame& frame, const ImplantShape& shape,
                             const ProjectionMeasures& projection, const Scale& scale) {
   PlatformFix fix;
   const EndCues end = cues_of_end(frame, shape, projection, scale);
   const CueTable& table = end.table;
   if (table.row.empty()) return fix;
-  const Posterior rated = posterior(table);
-  const Place place = likeliest(end.straight, table, rated.at);
+  const Posterior all = posterior(table);
+  const Place place = likeliest(end.straight, table, all.at);
   fix.v_px = place.v_mm / end.mm_per_px;
   fix.sd_px = place.sd_mm / end.mm_per_px;
   fix.share = place.share;
-  fix.evidence = std::log((1.0 - rated.nowhere) / rated.nowhere);
+  fix.evidence = all.evidence;
   fix.marked =
       place.ends ? place.open && place.share >= kMarkedShareBare : place.share >= kMarkedShare;
   fix.above = what_is_above(end.straight, place.v_mm);
-  for (const double v : rivals_mm(end.straight, table, rated.at, place.v_mm))
+  for (const double v : rivals_mm(end.straight, table, all.at, place.v_mm))
     fix.rivals_px.push_back(v / end.mm_per_px);
   return fix;
 }
