@@ -22,6 +22,10 @@ using Hypotheses = std::vector<std::pair<double, ThreadSignal>>;  ///< coarse ev
 
 bool same_pitch(double a, double b) { return std::abs(a - b) < 0.04 * b; }
 
+/// Double the pitch shows the thread as its second harmonic: in a clean picture its coarse evidence
+/// is no reason to leave out the pitch itself.
+bool half_of(double a, double b) { return std::abs(2 * a - b) < 0.06 * b; }
+
 /// Every period of every stretch of the body. Stretches: all of it, or what is left where another
 /// pitch (micro-thread neck), a smooth neck or a mounted part disturbs the rest.
 Hypotheses hypotheses_of(const Frame& frame, const ImplantShape& shape,
@@ -86,8 +90,9 @@ std::vector<ThreadReading> read_thread(const Frame& frame, const ImplantShape& s
   const Hypotheses all = hypotheses_of(frame, shape, blur_sigma_px);
   std::vector<ThreadReading> by_pitch;
   for (const auto& [evidence, signal] : all) {
-    if (evidence < 0.4 * all.front().first) break;
     const double pitch_px = signal.pitch_px;
+    if (evidence < 0.4 * all.front().first && !half_of(pitch_px, all.front().second.pitch_px))
+      continue;
     if (std::none_of(by_pitch.begin(), by_pitch.end(), [pitch_px](const ThreadReading& r) {
           return same_pitch(pitch_px, r.signal.pitch_px);
         }))
