@@ -13,6 +13,7 @@ namespace {
 
 constexpr std::array<double, 4> kZones{0.70, 0.78, 0.86, 0.93};
 constexpr double kZoneHalfWidth = 0.035;
+constexpr double kInside = 0.82;  // two of a side's zones: no bevel reaches this far inward
 constexpr double kModelError =
     0.012;  // of the metal's contrast: what a two-cylinder model leaves out
 constexpr double kLargestBevelMm = 0.3;
@@ -74,6 +75,21 @@ class Fitter {
     };
     const std::vector<double> step{0.05 * mm, 0.02 * mm, 0.02 * mm, 0.03 * mm, 0.03 * mm, 0.01};
     return least_squares(f, n + 6, start, step, 70);
+  }
+
+  /// What the open joint explains better than the closed one inside the flank of one side.
+  double gain_inside(int side, const std::vector<double>& open,
+                     const std::vector<double>& shut) const {
+    double gain = 0.0;
+    for (const Zone& z : zones_) {
+      if ((z.x > 0) != (side > 0) || std::abs(z.x) > kInside) continue;
+      std::vector<double> left(z.v.size());
+      zone_residuals(z, shut, true, left.data());
+      for (double r : left) gain += r * r;
+      zone_residuals(z, open, false, left.data());
+      for (double r : left) gain -= r * r;
+    }
+    return gain;
   }
 
   JointShape shape_of(const std::vector<double>& p) const {
@@ -228,7 +244,10 @@ std::optional<JointFit> fit_joint(const Strip& strip, const JointFitInput& input
   const double scale = std::max(1.0, out.chi_square_per_degree);
   out.gap_minus_sd_px = std::sqrt(scale * best->variance(kMinus));
   out.gap_plus_sd_px = std::sqrt(scale * best->variance(kPlus));
+  out.closed_over_open = shut->sum_of_squares / best->sum_of_squares;
   out.improvement = (shut->sum_of_squares - best->sum_of_squares) / scale;
+  out.inside_minus = fitter.gain_inside(-1, best->unknowns, shut->unknowns) / scale;
+  out.inside_plus = fitter.gain_inside(1, best->unknowns, shut->unknowns) / scale;
   out.usable_minus = fitter.usable(-1);
   out.usable_plus = fitter.usable(1);
   out.grey_slope = fitter.slope();

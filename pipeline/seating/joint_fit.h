@@ -22,7 +22,9 @@ struct JointFit {
   JointShape shape;  ///< gaps may come out slightly negative: noise
   double gap_minus_sd_px = 0.0, gap_plus_sd_px = 0.0;  ///< noise, structure and nuisances
   double chi_square_per_degree = 0.0;                  ///< 1 = the model explains all but noise
-  double improvement = 0.0;  ///< drop of -2 log L against a closed joint, bevels refitted
+  double closed_over_open = 1.0;  ///< ratio of what the closed and the open joint leave unexplained
+  double improvement = 0.0;       ///< drop of -2 log L against a closed joint, bevels refitted
+  double inside_minus = 0.0, inside_plus = 0.0;  ///< of it, from within 0.82 R on either side
   double usable_minus = 0.0, usable_plus = 0.0;  ///< share of zones not clipped or outside
   double grey_slope = 0.0;                       ///< grey value per px of metal at the joint
   double noise_grey = 0.0;                       ///< sd of one sample
