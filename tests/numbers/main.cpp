@@ -41,13 +41,14 @@ void write_crest_part(std::uint64_t seed, int scenes, int shift_scenes,
 
 int main(int argc, char** argv) {
   CLI::App app{"crestgate accuracy report"};
-  int scenes = 400, free_scenes = 300, joints = 400;
+  int scenes = 400, free_scenes = 300, joints = 400, known_joints = 0;
   int crest_scenes = 300, shift_scenes = 40, pairs = 0, bench = 0;
   std::uint64_t seed = 20000;
   std::string list, extra;
   app.add_option("--scenes", scenes, "random scenes with implants");
   app.add_option("--free", free_scenes, "implant-free scenes full of look-alikes");
   app.add_option("--joints", joints, "seeded scenes of joints, open and closed");
+  app.add_option("--known-joints", known_joints, "the same, the implant in the site's table");
   app.add_option("--bench", bench, "scenes per angle and gap of the published bench study (96)");
   app.add_option("--crest", crest_scenes, "scenes within 5 degrees, for the crest level");
   app.add_option("--shifts", shift_scenes, "of these, measured again with changed processing");
@@ -75,6 +76,11 @@ int main(int argc, char** argv) {
   if (joints > 0) {
     std::cout << "\n### Joint, " << joints << " seeded scenes, seeds from " << seed << "\n\n";
     write_gap_table(std::cout, gap_cases(seed, joints));
+  }
+  if (known_joints > 0) {
+    std::cout << "\n### Joint, implant in the site's table, " << known_joints
+              << " seeded scenes, seeds from " << seed << "\n\n";
+    write_gap_table(std::cout, gap_cases(seed, known_joints, true));
   }
   if (bench > 0) {
     std::cout << "\n### Joint, the grid of the published bench study, " << bench

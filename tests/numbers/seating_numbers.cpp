@@ -49,6 +49,24 @@ bool side_right(const GapCase& g) {
   return g.true_left_mm > g.true_right_mm ? g.joint.open_side.left : g.joint.open_side.right;
 }
 
+/// What a site that places only the implant drawn would put into its rules.
+Rules knowing(const phantom::Scene& scene) {
+  const phantom::Implant& drawn = scene.implants.front();
+  ImplantType type;
+  type.name = "as drawn";
+  type.outer_diameter_mm = drawn.diameter_mm;
+  type.platform_diameter_mm = drawn.platform_diameter_mm;
+  type.thread_pitch_mm = drawn.thread.pitch_mm;
+  type.starts = drawn.thread.starts;
+  type.length_mm = drawn.length_mm;
+  type.connection =
+      drawn.connection.form == phantom::ConnectionForm::conical ? "conical" : "butt joint";
+  type.handedness = drawn.thread.right_handed ? "right" : "left";
+  Rules rules;
+  rules.implant_types = {type};
+  return rules;
+}
+
 void count_open(const GapCase& g, GapCounts* n, std::vector<double>* errors) {
   const auto limit = g.joint.smallest_visible_gap_mm;
   if (limit && g.true_mm() > *limit) {
@@ -118,10 +136,13 @@ phantom::Scene seating_case_scene(std::uint64_t seed) {
   return phantom::seating_scene(seed, kind_of(seed));
 }
 
-std::vector<GapCase> gap_cases(std::uint64_t first_seed, int count) {
-  std::vector<GapCase> cases;
-  for (const Case& c : run_cases(first_seed, count, seating_case_scene))
-    cases.push_back(gap_case(c));
+std::vector<GapCase> gap_cases(std::uint64_t first_seed, int count, bool type_known) {
+  std::vector<GapCase> cases(count);
+  in_parallel(count, [&](int i) {
+    const std::uint64_t seed = first_seed + static_cast<std::uint64_t>(i);
+    const phantom::Scene scene = seating_case_scene(seed);
+    cases[i] = gap_case(run_case(seed, scene, type_known ? knowing(scene) : Rules{}));
+  });
   return cases;
 }
 

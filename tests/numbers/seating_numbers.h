@@ -25,7 +25,8 @@ struct GapCase {
 
 /// Four open, three closed, two wedges and one bare implant in ten.
 phantom::Scene seating_case_scene(std::uint64_t seed);
-std::vector<GapCase> gap_cases(std::uint64_t first_seed, int count);
+/// With `type_known` the site's table of implants holds the one that is drawn.
+std::vector<GapCase> gap_cases(std::uint64_t first_seed, int count, bool type_known = false);
 
 /// Counts behind the acceptance criteria.
 struct GapCounts {
