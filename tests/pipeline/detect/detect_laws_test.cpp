@@ -175,6 +175,15 @@ TEST(Detect, LookAlikesOnceTakenForImplantsAreNone) {
     EXPECT_TRUE(detect(see(phantom::implant_free_scene(seed))).empty()) << seed;
 }
 
+// In the negative of two threaded posts the root between them has a thread on either flank.
+TEST(Detect, WhatLiesBetweenTwoPostsIsNoImplantInTheNegative) {
+  const Seen s = see(phantom::implant_free_scene(3000067));
+  const EitherWay found =
+      detect_either_way(s.frame, s.acquisition, Rules{}.detection.least_confidence);
+  EXPECT_FALSE(found.in_negative);
+  EXPECT_TRUE(sure(found.shapes).empty());
+}
+
 TEST(Detect, AThreadInBurntOutBoneIsFound) {
   const Seen s = see(phantom::random_scene(300062));
   const EitherWay found =
