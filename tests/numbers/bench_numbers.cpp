@@ -108,7 +108,8 @@ std::vector<BenchCase> bench_cases(std::uint64_t first_seed, int repeats,
     const BenchCase& c = cases[seed - first_seed];
     return bench_scene(c.angle_deg, c.gap_mm, seed);
   };
-  auto results = run_cases(first_seed, static_cast<int>(cases.size()), scene, bench_rules());
+  auto results = run_cases(first_seed, static_cast<int>(cases.size()), scene,
+                           [](const phantom::Scene&) { return bench_rules(); });
   for (std::size_t i = 0; i < cases.size(); ++i) cases[i].result = std::move(results[i]);
   return cases;
 }

@@ -68,9 +68,12 @@ void in_parallel(int count, const std::function<void(int)>& work_on) {
 
 std::vector<Case> run_cases(std::uint64_t first, int count,
                             const std::function<phantom::Scene(std::uint64_t)>& make,
-                            const Rules& rules) {
+                            const RulesOf& rules) {
   std::vector<Case> cases(count);
-  in_parallel(count, [&](int i) { cases[i] = run_case(first + i, make(first + i), rules); });
+  in_parallel(count, [&](int i) {
+    const phantom::Scene scene = make(first + i);
+    cases[i] = run_case(first + i, scene, rules ? rules(scene) : Rules());
+  });
   return cases;
 }
 

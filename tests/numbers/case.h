@@ -30,9 +30,13 @@ Case run_case(std::uint64_t seed, const phantom::Scene& scene, const Rules& rule
 /// work_on(0) .. work_on(count - 1), by all cores.
 void in_parallel(int count, const std::function<void(int)>& work_on);
 
+/// What a site that takes such an image has in its rules.
+using RulesOf = std::function<Rules(const phantom::Scene&)>;
+
 /// Cases of seeds first .. first + count - 1, worked on by all cores, in the order of seeds.
+/// Without `rules` the shipped ones.
 std::vector<Case> run_cases(std::uint64_t first, int count,
                             const std::function<phantom::Scene(std::uint64_t)>& make,
-                            const Rules& rules = {});
+                            const RulesOf& rules = {});
 
 }  // namespace crestgate::numbers

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "tests/numbers/statistics.h"
 
@@ -9,6 +10,8 @@ namespace crestgate::numbers {
 namespace {
 
 using phantom::JointCase;
+
+constexpr double kStraightDeg = 5.0;
 
 JointCase kind_of(std::uint64_t seed) {
   const int k = static_cast<int>(seed % 10);
@@ -111,6 +114,15 @@ void write_platform_rows(std::ostream& out, const std::vector<GapCase>& cases) {
       << quantile(all, 0.9) << " mm | |\n";
 }
 
+void write_reasons(std::ostream& out, const std::vector<GapCase>& cases) {
+  std::map<std::string, int> reasons;
+  for (const GapCase& g : cases)
+    if (g.found && g.kind != JointCase::bare && std::abs(g.theta_deg) <= kStraightDeg && unread(g))
+      ++reasons[g.joint.reason];
+  out << "Joints within 5 deg that are not assessable, by reason:\n\n";
+  for (const auto& [reason, n] : reasons) out << "- " << n << ": " << reason << "\n";
+}
+
 void write_failures(std::ostream& out, const std::vector<GapCase>& cases) {
   for (const GapCase& g : cases) {
     if (!g.found) continue;
@@ -137,12 +149,10 @@ phantom::Scene seating_case_scene(std::uint64_t seed) {
 }
 
 std::vector<GapCase> gap_cases(std::uint64_t first_seed, int count, bool type_known) {
-  std::vector<GapCase> cases(count);
-  in_parallel(count, [&](int i) {
-    const std::uint64_t seed = first_seed + static_cast<std::uint64_t>(i);
-    const phantom::Scene scene = seating_case_scene(seed);
-    cases[i] = gap_case(run_case(seed, scene, type_known ? knowing(scene) : Rules{}));
-  });
+  std::vector<GapCase> cases;
+  for (const Case& c :
+       run_cases(first_seed, count, seating_case_scene, type_known ? knowing : RulesOf()))
+    cases.push_back(gap_case(c));
   return cases;
 }
 
@@ -156,7 +166,7 @@ GapCounts count_gaps(const std::vector<GapCase>& cases) {
       n.bare_invented += visible(g) || g.joint.part_present;
       continue;
     }
-    const bool straight = std::abs(g.theta_deg) <= 5;
+    const bool straight = std::abs(g.theta_deg) <= kStraightDeg;
     n.straight += straight;
     n.straight_unread += straight && unread(g);
     const auto limit = g.joint.smallest_visible_gap_mm;
@@ -199,6 +209,8 @@ void write_gap_table(std::ostream& out, const std::vector<GapCase>& cases) {
       << "| nothing mounted: joint or part invented | " << n.bare_invented << " of " << n.bare
       << " | 0 |\n";
   write_platform_rows(out, cases);
+  out << "\n";
+  write_reasons(out, cases);
   out << "\n";
   write_failures(out, cases);
 }
