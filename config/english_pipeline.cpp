@@ -92,8 +92,10 @@ Language::Texts english_of_pipeline() {
       {"reason.closed_at_each",
        "the joint may be at any of {n} heights: no gap visible at each of them"},
       {"reason.connection_unknown",
-       "connection unknown: a butt joint would show gaps from {butt}, a conical one from {cone} "
-       "only"},
+       "connection unknown: a butt joint would show gaps from {butt}, a conical one may hide up to "
+       "{cone}"},
+      {"reason.scale_assumed",
+       "no scale: read for any width an implant may have, with the largest limit"},
       {"reason.margin",
        "margin beyond the apex {margin} in view, at least {limit} mm wanted: {outcome}"},
       {"reason.margin_range", "{least} to {most} mm, no scale"},

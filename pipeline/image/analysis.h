@@ -116,6 +116,7 @@ struct JointMeasures {
   JointState state = JointState::not_assessable;
   bool part_present = false;                  ///< something is mounted on the platform
   int places = 1;                             ///< heights it may be at, each found closed
+  bool scale_assumed = false;                 ///< none known: holds for any width implants have
   std::optional<double> gap_mm;               ///< larger side
   LeftRight<std::optional<double>> gap_side_mm;
   LeftRight<bool> open_side;                  ///< gap visible there, its size known or not

@@ -92,6 +92,9 @@ Answer ask_seating(const Analysis& analysis, const Implant& implant, const Rules
   if (implant.joint.places > 1)
     state(answer, "seating.largest_hidden_gap_mm", &implant,
           rules.words.get("reason.closed_at_each", {{"n", std::to_string(implant.joint.places)}}));
+  if (implant.joint.scale_assumed && implant.joint.state != JointState::not_assessable)
+    state(answer, "seating.largest_hidden_gap_mm", &implant,
+          rules.words.get("reason.scale_assumed"));
   if (design_decides(implant, rules, answer)) return answer;
   check_sharpness_and_exposure(analysis, &implant, rules, answer);
   if (angle == Outcome::borderline || gap == Outcome::over)

@@ -59,6 +59,7 @@ void call_gap(const JointFit& fit, double limit_mm, bool certain, Side* side) {
   side->open = side->trace && (certain || fit.closed_over_open > kDoubtRatio) &&
                fit.improvement > kGapImprovement && side->gain_inside > kGainInside &&
                side->gap_mm > limit_mm;
+  side->unexplained = side->trace && !side->open && side->gap_mm > limit_mm;
 }
 
 }  // namespace crestgate

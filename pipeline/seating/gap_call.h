@@ -15,6 +15,7 @@ struct Side {
   double gain_inside = 0.0;          ///< JointFit::inside_minus or inside_plus
   bool open = false;                 ///< a gap, called
   bool trace = false;                ///< a gap, or what may be one
+  bool unexplained = false;          ///< too large for a trace, and yet not called open
 };
 
 /// Measured, not called yet.
@@ -23,7 +24,7 @@ struct Sides {
 };
 Sides sides_of(const JointFit& fit, const JointFitInput& in);
 
-/// Sets open and trace. `certain`: the joint's height is.
+/// Sets open, trace and unexplained. `certain`: the joint's height is.
 void call_gap(const JointFit& fit, double limit_mm, bool certain, Side* side);
 
 }  // namespace crestgate

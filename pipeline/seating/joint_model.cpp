@@ -84,44 +84,26 @@ double joint_path_px(const JointShape& s, const Spread& spread, double u, double
   return path / std::cos(s.theta_rad);
 }
 
-double gap_contrast_px(const JointShape& closed, double sigma_px, double gap_px) {
+double gap_contrast_at_px(const JointShape& closed, double sigma_px, double x, double gap_px) {
   JointShape open = closed;
   open.gap_minus_px = open.gap_plus_px = gap_px;
   open.implant_bevel_px = open.part_bevel_px = 0.0;
   open.implant_radius_px = open.part_radius_px = closed.outer_radius_px();
   const Spread spread{sigma_px, 0.0, 1.0};
   const double r = open.outer_radius_px(), reach_v = r * std::tan(closed.theta_rad);
+  const double full = 2 * r * std::sqrt(1 - x * x) / std::cos(closed.theta_rad);
   double best = 0.0;
-  for (double x = 0.55; x <= 0.951; x += 0.08) {
-    const double full = 2 * r * std::sqrt(1 - x * x) / std::cos(closed.theta_rad);
-    for (int k = 0; k <= 8; ++k) {
-      const double v = closed.joint_px - 0.5 * gap_px + reach_v * k / 8.0;
-      best = std::max(best, full - joint_path_px(open, spread, x * r, v));
-    }
+  for (int k = 0; k <= 8; ++k) {
+    const double v = closed.joint_px - 0.5 * gap_px + reach_v * k / 8.0;
+    best = std::max(best, full - joint_path_px(open, spread, x * r, v));
   }
   return best;
 }
 
-double conical_contrast_px(double cone_radius_px, double half_angle_rad, double theta_rad,
-                           double sigma_px, double lift_px) {
-  const double open = lift_px * std::sin(half_angle_rad);
-  const double outer = cone_radius_px, inner = cone_radius_px - open;
-  // Seen against its slope the wall's silhouette moves by R (1 - cos) over the blur's height;
-  // the smear across u of a wall inclined by alpha over one blur height, and of the tilt.
-  const double smear =
-      sigma_px * std::hypot(1.0, std::tan(half_angle_rad) * (1.0 + std::abs(std::tan(theta_rad))));
+double gap_contrast_px(const JointShape& closed, double sigma_px, double gap_px) {
   double best = 0.0;
-  for (int i = 0; i <= 12; ++i) {
-    const double u = outer - open * 0.5 - smear * 0.25 * (i - 4);
-    double sum = 0.0, weight = 0.0;
-    for (int k = -12; k <= 12; ++k) {
-      const double at = u + 0.25 * k * smear, w = std::exp(-0.5 * 0.0625 * k * k);
-      const double full = outer * outer - at * at, core = inner * inner - at * at;
-      sum += w * 2 * (std::sqrt(std::max(0.0, full)) - std::sqrt(std::max(0.0, core)));
-      weight += w;
-    }
-    best = std::max(best, sum / weight);
-  }
+  for (double x = 0.55; x <= 0.951; x += 0.08)
+    best = std::max(best, gap_contrast_at_px(closed, sigma_px, x, gap_px));
   return best;
 }
 

@@ -27,13 +27,11 @@ struct JointShape {
 /// Metal path in px at (u, v); u from the cylinder's axis.
 double joint_path_px(const JointShape& shape, const Spread& spread, double u_px, double v_px);
 
-/// Largest path lost to an even gap over 0.55 R < |u| < 0.95 R; Gaussian part of the spread only.
+/// Largest path lost to an even gap at |u| = x R (of the smaller radius; 0.55 < x < 0.95: beside
+/// the core); Gaussian part of the spread only.
+double gap_contrast_at_px(const JointShape& closed, double sigma_px, double x, double gap_px);
+/// The same where it is largest.
 double gap_contrast_px(const JointShape& closed, double sigma_px, double gap_px);
-
-/// Gap (axial lift) of a conical joint at the same contrast: lifted by z the faces part by
-/// z sin(alpha) normal to the wall, seen edge-on at the wall's silhouette. px of path lost.
-double conical_contrast_px(double cone_radius_px, double half_angle_rad, double theta_rad,
-                           double sigma_px, double lift_px);
 
 /// Smallest argument (px) at which a rising contrast function reaches `needed`; `most` if never.
 template <class F>

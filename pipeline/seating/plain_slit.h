@@ -9,6 +9,15 @@ namespace crestgate {
 /// left in the darkest slit of each flank; 1 without a slit between two rims of metal.
 struct SlitsLeft {
   double minus = 1.0, plus = 1.0;
+  bool open_minus() const { return minus < kOpen; }
+  bool open_plus() const { return plus < kOpen; }
+  bool any_open() const { return open_minus() || open_plus(); }
+  /// Not called open, but the joint is not called closed either. (No bevel reaches this far
+  /// inward.)
+  bool in_doubt() const { return minus < kInDoubt || plus < kInDoubt; }
+
+ private:
+  static constexpr double kOpen = 0.3, kInDoubt = 0.75;
 };
 
 /// Slits across 0.68-0.82 R of either flank with their middle between v_from and v_to. Bevels of

@@ -2,12 +2,8 @@
 
 #include <algorithm>
 
-#include "config/units.h"
-
 namespace crestgate {
 namespace {
-
-constexpr double kLargestGapMm = 1.0;
 
 double reader_limit_mm(const JointShape& closed, double theta_rad, double sigma_px, double mm) {
   JointShape at = closed;
@@ -16,14 +12,6 @@ double reader_limit_mm(const JointShape& closed, double theta_rad, double sigma_
     return mm * gap_contrast_px(at, sigma_px, gap_mm / mm);
   };
   return reach(contrast, kReaderContrastMm, kLargestGapMm);
-}
-
-double conical_limit_mm(const JointShape& closed, double theta_rad, double sigma_px, double mm) {
-  const auto contrast = [&](double lift_mm) {
-    return mm * conical_contrast_px(closed.outer_radius_px(), radians(kConeHalfAngleDeg), theta_rad,
-                                    sigma_px, lift_mm / mm);
-  };
-  return std::max(kLeastConicalMm, reach(contrast, kReaderContrastMm, kLargestGapMm));
 }
 
 }  // namespace
@@ -38,10 +26,7 @@ GapLimit visible_gap(const JointShape& closed, double worst_theta_rad, double si
   // Information about the gap goes with its contrast.
   const double gain = std::min(1.0, reader_at_0_mm / reader_mm);
   limit.butt_at_best_mm = std::max({noise_mm * gain, reader_at_0_mm, kSmallestTestedGapMm});
-  limit.conical_mm =
-      std::max(limit.butt_mm, conical_limit_mm(closed, worst_theta_rad, sigma_px, mm_per_px));
-  limit.conical_at_best_mm =
-      std::max(limit.butt_at_best_mm, conical_limit_mm(closed, 0.0, sigma_px, mm_per_px));
+  limit.conical_mm = limit.conical_at_best_mm = kConicalMm;
   if (limit.butt_mm <= kSmallestTestedGapMm)
     limit.bounded_by = "smallest gap ever tested";
   else if (noise_mm >= reader_mm)

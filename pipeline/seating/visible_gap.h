@@ -14,11 +14,13 @@ constexpr double kReaderContrastMm = 0.22;
 /// 1 % false alarms over two flanks and ten independent heights searched (one-sided normal quantile
 /// at 1 - 0.01 / 20) and 98 % power, in standard deviations of the gap estimate.
 constexpr double kFalseAlarmSd = 3.291, kPowerSd = 2.054;
-/// Never less is claimed for a joint that may be conical: in one design 0.5 mm was seen in 3 of 10
-/// only (Naghshizadian et al., 10 prosthodontists; evidence notes, section 1).
-constexpr double kLeastConicalMm = 0.5;
-/// Half angle assumed for a conical joint of unknown make (common practice: 3-12 deg).
-constexpr double kConeHalfAngleDeg = 5.0;
+/// Larger gaps are not looked for.
+constexpr double kLargestGapMm = 1.0;
+/// A cone lifted off its seat leaves no band at the platform, and that is where is looked: of 10
+/// prosthodontists 3 saw 0.5 mm in one design (Naghshizadian et al.; evidence notes, section 1),
+/// and cones lifted by 0.8 mm looked seated (images of an independent renderer). So nothing below
+/// the largest gap is excluded for a joint that may be conical.
+constexpr double kConicalMm = kLargestGapMm;
 
 struct GapLimit {
   double butt_mm = 0.0, conical_mm = 0.0;

@@ -45,6 +45,19 @@ TEST(Seating, AngleLimitOnBothSides) {
   }
 }
 
+TEST(Seating, AJointReadWithoutAScaleSaysSo) {
+  const auto said = [](const Analysis& a) {
+    for (const Reason& r : a.reasons)
+      if (r.text == Rules{}.words.get("reason.scale_assumed")) return true;
+    return false;
+  };
+  Analysis a = analysis();
+  joint(a, 0.02, 0.02);
+  EXPECT_FALSE(said(judged(a, Intent::seating)));
+  a.implants[0].joint.scale_assumed = true;
+  EXPECT_TRUE(said(judged(a, Intent::seating)));
+}
+
 TEST(Seating, HiddenGapLimitOnBothSides) {
   const double limit = Rules{}.seating.largest_hidden_gap_mm;
   Analysis a = analysis();

@@ -81,11 +81,5 @@ TEST(JointModel, HaloKeepsTheFarField) {
   EXPECT_LT(joint_path_px(s, halo, 30, -5), joint_path_px(s, kSharp, 30, -40) - 0.5);
 }
 
-TEST(JointModel, ConicalContrastGrowsWithLift) {
-  const double a = radians(5.0);
-  EXPECT_LT(conical_contrast_px(55, a, 0.0, 1.8, 2), conical_contrast_px(55, a, 0.0, 1.8, 8));
-  EXPECT_NEAR(conical_contrast_px(55, a, 0.0, 1.8, 0), 0.0, 1e-9);
-}
-
 }  // namespace
 }  // namespace crestgate

@@ -5,6 +5,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <vector>
 
 namespace crestgate {
 namespace {
@@ -32,7 +34,8 @@ Frame cylinder(double part_radius_px, double gap_px = 0.0, double wall_px = 1e9)
 }
 
 JointMeasures measured(const Frame& frame, bool platform_marked, double platform_sd_mm,
-                       double platform_y = kPlatformY, const std::vector<double>& rivals_px = {}) {
+                       double platform_y = kPlatformY, const std::vector<double>& rivals_px = {},
+                       const std::optional<double>& mm_per_px = kMmPerPx) {
   ImplantShape shape;
   shape.axis.origin = {kCentreX, platform_y};
   shape.radius_px = kRadiusPx;
@@ -43,8 +46,9 @@ JointMeasures measured(const Frame& frame, bool platform_marked, double platform
   shape.rival_platforms_px = rivals_px;
   ProjectionMeasures projection;
   projection.vertical_angle_deg = Quantity{0.5, 1.0};
-  return measure_joint(frame, Acquisition(), shape, projection, QualityMeasures(),
-                       Scale{Quantity{kMmPerPx, 0.0}, "test"});
+  Scale scale;
+  if (mm_per_px) scale = {Quantity{*mm_per_px, 0.0}, "test"};
+  return measure_joint(frame, Acquisition(), shape, projection, QualityMeasures(), scale);
 }
 
 TEST(Seating, NothingMountedIsSaidWhereThePlatformIsMarked) {
@@ -139,6 +143,27 @@ TEST(Seating, APartWhiteThroughoutIsNotCalledMissing) {
     EXPECT_NE(joint.reason, "why.no_part") << white;
     EXPECT_NE(joint.state, JointState::no_gap_visible) << white;
   }
+}
+
+/// Nobody knows how large a pixel is; that implants are 3 to 6 mm wide is known.
+TEST(Seating, WithoutAScaleWhatHoldsAtEveryWidthOfAnImplantIsSaid) {
+  const auto at = [](const Frame& frame, const std::optional<double>& mm_per_px) {
+    return measured(frame, true, 0.05, kPlatformY, {}, mm_per_px);
+  };
+  const Frame closed = cylinder(0.85 * kRadiusPx);
+  const JointMeasures shut = at(closed, {});
+  ASSERT_EQ(shut.state, JointState::no_gap_visible) << shut.reason;
+  EXPECT_TRUE(shut.scale_assumed);
+  EXPECT_FALSE(at(closed, kMmPerPx).scale_assumed);
+  for (const double diameter_mm : {3.0, 4.2, 6.0})
+    EXPECT_GE(*shut.smallest_visible_gap_butt_mm,
+              *at(closed, diameter_mm / (2 * kRadiusPx)).smallest_visible_gap_butt_mm)
+        << diameter_mm;
+
+  const JointMeasures open = at(cylinder(kRadiusPx, 6.0), {});
+  EXPECT_EQ(open.state, JointState::gap_visible) << open.reason;
+  EXPECT_TRUE(open.open_side.left && open.open_side.right);
+  EXPECT_FALSE(open.gap_mm);
 }
 
 /// As a gap grows it is first not seen, then a trace, then seen, and never unseen again.

@@ -56,12 +56,12 @@ TEST(VisibleGap, RisesWithAngleBlurAndNoise) {
 }
 
 // Sensitivity for 0.5 mm was only 0.3 in one connection design (Naghshizadian et al., evidence
-// notes section 1): a conical joint must never be promised a butt joint's limit.
-TEST(VisibleGap, ConicalJointsHideMuchMore) {
+// notes section 1): a joint that may be conical is promised more than that, at any angle.
+TEST(VisibleGap, ConicalJointsHideMoreThanWasMissedInTheBenchStudy) {
   for (double angle : {0.0, 5.0, 10.0}) {
     const GapLimit limit = limit_at(angle, 4.1, 0.045);
-    EXPECT_GE(limit.conical_mm, 0.5);
-    EXPECT_GT(limit.conical_mm, 5 * limit.butt_mm);
+    EXPECT_GT(limit.conical_mm, 0.5);
+    EXPECT_GT(limit.conical_at_best_mm, 0.5);  // no other exposure of this kind shows it
   }
 }
 
