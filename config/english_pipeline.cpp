@@ -43,6 +43,7 @@ Language::Texts english_of_pipeline() {
       {"bound.overlapping structures", "overlapping structures"},
       {"bound.smallest gap ever tested", "smallest gap ever tested"},
       {"bound.unknown connection", "unknown connection"},
+      {"bound.conical connection", "conical connection"},
       // Findings
       {"finding.gap",
        "gap visible at implant {site}, {size}: check seating before the patient leaves"},
@@ -164,6 +165,7 @@ Language::Texts english_of_pipeline() {
       {"why.wider_part", "a wider part or crown begins where the joint should be"},
       {"why.gap_at_limit", "what may be a gap is as small as the smallest this image could show"},
       {"why.overlap_at_joint", "overlapping structures at the joint"},
+      {"why.notch_on_one_side", "one side of the joint is notched more than the other"},
       {"why.clipping", "no grey detail left in the metal"},
       {"why.flank_cut", "this flank is not in view"},
       {"why.little_beside_flank", "too little of the picture is left beside this flank"},

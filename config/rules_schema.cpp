@@ -151,7 +151,7 @@ std::vector<Key<Rules>> limit_keys() {
           "A bench study with expert readers saw gaps of 0.013 mm up to 5 deg, 0.025 to 0.038 "
           "mm up to 10 deg and 0.051 mm up to 15 deg (Int J Oral Maxillofac Implants "
           "2011;26:807); 6 keeps the uncertainty of the angle inside that reach."),
-      row<Rules>("seating.largest_hidden_gap_mm", number("mm", 0.0127, 1),
+      row<Rules>("seating.largest_hidden_gap_mm", number("mm", 0.0127, 0.5),
                  CRESTGATE_FIELD(seating.largest_hidden_gap_mm),
                  "Largest gap that may stay invisible in an image called usable.",
                  "Vertical misfit of cast parts starts at about 0.05 mm (doi "

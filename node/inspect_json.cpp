@@ -125,6 +125,7 @@ Json joint_json(const JointMeasures& j) {
           {"gap_right_mm", number(j.gap_side_mm.right)},
           {"gap_expanded_uncertainty_mm", number(j.gap_expanded_uncertainty_mm)},
           {"smallest_visible_gap_mm", number(j.smallest_visible_gap_mm)},
+          {"scale_assumed", j.scale_assumed},
           {"design", j.design}};
 }
 

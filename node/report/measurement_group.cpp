@@ -81,7 +81,9 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
                      joint.smallest_visible_gap_mm,
                      3,
                      {},
-                     joint.reason});
+                     joint.reason,
+                     {},
+                     joint.scale_assumed ? context.text.get("reason.scale_assumed") : ""});
   const std::optional<bool> mesial_left = mesial_is_left(context.analysis, implant);
   auto crest = [&](const CodedConcept& name, const CrestLevel& level, double u_px, bool is_left) {
     Number number{name, codes::kMillimetre, level.level_mm, 2, level.expanded_uncertainty_mm, {}};

@@ -59,13 +59,16 @@ class Fitter {
     from[kMinus] = from[kPlus] = 0.0;
     return solve_from(from, false);
   }
-  LeastSquares solve_from(const std::vector<double>& start, bool closed) const {
+  /// `side` -1 or 1: by that side's zones alone; 0: by both.
+  LeastSquares solve_from(const std::vector<double>& start, bool closed, int side = 0) const {
+    const auto counts = [side](const Zone& z) { return side == 0 || (z.x > 0) == (side > 0); };
     int n = 0;
-    for (const Zone& z : zones_) n += static_cast<int>(z.v.size());
+    for (const Zone& z : zones_) n += counts(z) ? static_cast<int>(z.v.size()) : 0;
     const double mm = 1.0 / in_.mm_per_px;
     const auto f = [&](const std::vector<double>& p, double* out) {
       double* next = out;
-      for (const Zone& z : zones_) next = zone_residuals(z, p, closed, next);
+      for (const Zone& z : zones_)
+        if (counts(z)) next = zone_residuals(z, p, closed, next);
       *next++ = (p[kJoint] - in_.joint_px) / in_.joint_sd_px;
       *next++ = bevel_prior(p[kImplantBevel] * in_.mm_per_px);
       *next++ = bevel_prior(p[kPartBevel] * in_.mm_per_px);
@@ -108,12 +111,6 @@ class Fitter {
     return s;
   }
   Spread spread() const { return in_.spread; }
-  double slope() const { return in_.implant.tone.slope(1.3 * outer()); }
-  double noise() const {
-    std::vector<double> all;
-    for (const Zone& z : zones_) all.push_back(z.noise);
-    return median_of(all);
-  }
 
  private:
   double outer() const { return std::min(in_.implant.radius_px, in_.part.radius_px); }
@@ -248,10 +245,14 @@ std::optional<JointFit> fit_joint(const Strip& strip, const JointFitInput& input
   out.improvement = (shut->sum_of_squares - best->sum_of_squares) / scale;
   out.inside_minus = fitter.gain_inside(-1, best->unknowns, shut->unknowns) / scale;
   out.inside_plus = fitter.gain_inside(1, best->unknowns, shut->unknowns) / scale;
+  for (const int side : {-1, 1}) {
+    if (fitter.usable(side) == 0.0) continue;
+    LeastSquares alone = fitter.solve_from(shut->unknowns, true, side);
+    const JointShape one = fitter.shape_of(alone.unknowns);
+    (side < 0 ? out.notch_minus_px : out.notch_plus_px) = one.implant_bevel_px + one.part_bevel_px;
+  }
   out.usable_minus = fitter.usable(-1);
   out.usable_plus = fitter.usable(1);
-  out.grey_slope = fitter.slope();
-  out.noise_grey = fitter.noise();
   return out;
 }
 

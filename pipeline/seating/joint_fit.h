@@ -25,9 +25,9 @@ struct JointFit {
   double closed_over_open = 1.0;  ///< ratio of what the closed and the open joint leave unexplained
   double improvement = 0.0;       ///< drop of -2 log L against a closed joint, bevels refitted
   double inside_minus = 0.0, inside_plus = 0.0;  ///< of it, from within 0.82 R on either side
+  /// Height of the bevels, both together, of a closed joint read on one side alone; 0 unless seen.
+  double notch_minus_px = 0.0, notch_plus_px = 0.0;
   double usable_minus = 0.0, usable_plus = 0.0;  ///< share of zones not clipped or outside
-  double grey_slope = 0.0;                       ///< grey value per px of metal at the joint
-  double noise_grey = 0.0;                       ///< sd of one sample
 };
 
 std::optional<JointFit> fit_joint(const Strip& strip, const JointFitInput& input);

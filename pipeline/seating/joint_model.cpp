@@ -84,26 +84,21 @@ double joint_path_px(const JointShape& s, const Spread& spread, double u, double
   return path / std::cos(s.theta_rad);
 }
 
-double gap_contrast_at_px(const JointShape& closed, double sigma_px, double x, double gap_px) {
+double gap_contrast_px(const JointShape& closed, double sigma_px, double gap_px) {
   JointShape open = closed;
   open.gap_minus_px = open.gap_plus_px = gap_px;
   open.implant_bevel_px = open.part_bevel_px = 0.0;
   open.implant_radius_px = open.part_radius_px = closed.outer_radius_px();
   const Spread spread{sigma_px, 0.0, 1.0};
   const double r = open.outer_radius_px(), reach_v = r * std::tan(closed.theta_rad);
-  const double full = 2 * r * std::sqrt(1 - x * x) / std::cos(closed.theta_rad);
   double best = 0.0;
-  for (int k = 0; k <= 8; ++k) {
-    const double v = closed.joint_px - 0.5 * gap_px + reach_v * k / 8.0;
-    best = std::max(best, full - joint_path_px(open, spread, x * r, v));
+  for (double x = 0.55; x <= 0.951; x += 0.08) {
+    const double full = 2 * r * std::sqrt(1 - x * x) / std::cos(closed.theta_rad);
+    for (int k = 0; k <= 8; ++k) {
+      const double v = closed.joint_px - 0.5 * gap_px + reach_v * k / 8.0;
+      best = std::max(best, full - joint_path_px(open, spread, x * r, v));
+    }
   }
-  return best;
-}
-
-double gap_contrast_px(const JointShape& closed, double sigma_px, double gap_px) {
-  double best = 0.0;
-  for (double x = 0.55; x <= 0.951; x += 0.08)
-    best = std::max(best, gap_contrast_at_px(closed, sigma_px, x, gap_px));
   return best;
 }
 

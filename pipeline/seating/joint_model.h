@@ -27,10 +27,7 @@ struct JointShape {
 /// Metal path in px at (u, v); u from the cylinder's axis.
 double joint_path_px(const JointShape& shape, const Spread& spread, double u_px, double v_px);
 
-/// Largest path lost to an even gap at |u| = x R (of the smaller radius; 0.55 < x < 0.95: beside
-/// the core); Gaussian part of the spread only.
-double gap_contrast_at_px(const JointShape& closed, double sigma_px, double x, double gap_px);
-/// The same where it is largest.
+/// Largest path lost to an even gap over 0.55 R < |u| < 0.95 R; Gaussian part of the spread only.
 double gap_contrast_px(const JointShape& closed, double sigma_px, double gap_px);
 
 /// Smallest argument (px) at which a rising contrast function reaches `needed`; `most` if never.

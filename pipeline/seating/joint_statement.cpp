@@ -61,7 +61,9 @@ void state_limit(const GapLimit& limit, JointMeasures* m) {
   m->smallest_visible_gap_at_best_mm = butt ? limit.butt_at_best_mm : limit.conical_at_best_mm;
   m->smallest_visible_gap_butt_mm = limit.butt_mm;
   m->smallest_visible_gap_conical_mm = limit.conical_mm;
-  m->bounded_by = limit.bounded_by;
+  m->bounded_by = butt                     ? limit.bounded_by
+                  : m->design == "conical" ? "conical connection"
+                                           : "unknown connection";
 }
 
 JointMeasures unread(JointMeasures m, const std::string& reason, const std::string& bounded_by) {
@@ -69,6 +71,7 @@ JointMeasures unread(JointMeasures m, const std::string& reason, const std::stri
                       &m.smallest_visible_gap_butt_mm, &m.smallest_visible_gap_conical_mm})
     limit->reset();
   m.state = JointState::not_assessable;
+  m.open_side = {};
   m.reason = reason;
   m.bounded_by = bounded_by;
   return m;

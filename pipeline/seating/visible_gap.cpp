@@ -26,7 +26,8 @@ GapLimit visible_gap(const JointShape& closed, double worst_theta_rad, double si
   // Information about the gap goes with its contrast.
   const double gain = std::min(1.0, reader_at_0_mm / reader_mm);
   limit.butt_at_best_mm = std::max({noise_mm * gain, reader_at_0_mm, kSmallestTestedGapMm});
-  limit.conical_mm = limit.conical_at_best_mm = kConicalMm;
+  limit.conical_mm = std::max(kConicalMm, limit.butt_mm);
+  limit.conical_at_best_mm = std::max(kConicalMm, limit.butt_at_best_mm);
   if (limit.butt_mm <= kSmallestTestedGapMm)
     limit.bounded_by = "smallest gap ever tested";
   else if (noise_mm >= reader_mm)

@@ -14,13 +14,14 @@ constexpr double kReaderContrastMm = 0.22;
 /// 1 % false alarms over two flanks and ten independent heights searched (one-sided normal quantile
 /// at 1 - 0.01 / 20) and 98 % power, in standard deviations of the gap estimate.
 constexpr double kFalseAlarmSd = 3.291, kPowerSd = 2.054;
-/// Larger gaps are not looked for.
+/// Where the model of a gap's contrast ends.
 constexpr double kLargestGapMm = 1.0;
 /// A cone lifted off its seat leaves no band at the platform, and that is where is looked: of 10
 /// prosthodontists 3 saw 0.5 mm in one design (Naghshizadian et al.; evidence notes, section 1),
-/// and cones lifted by 0.8 mm looked seated (images of an independent renderer). So nothing below
-/// the largest gap is excluded for a joint that may be conical.
-constexpr double kConicalMm = kLargestGapMm;
+/// and cones lifted by up to 0.7 mm looked seated (images of an independent renderer). What is
+/// stated for a joint that may be conical is therefore the largest lift we expect (ours), not one
+/// that would have shown; no rule on the hidden gap may be as large.
+constexpr double kConicalMm = 1.0;
 
 struct GapLimit {
   double butt_mm = 0.0, conical_mm = 0.0;

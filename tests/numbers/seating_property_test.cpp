@@ -116,6 +116,16 @@ TEST(Seating, AWedgePlainToTheEyeIsNotCalledClosed) {
   EXPECT_NE(implant->joint.state, JointState::no_gap_visible);
 }
 
+// A part tipped by 0.29 mm, narrower than its platform: the core fills all but its edge, so two
+// bevels nearly explain the slit, but bevels would be on both sides.
+TEST(Seating, AWedgeBesideAWideCoreIsNotCalledClosed) {
+  const Case c = run_case(3100278, seating_case_scene(3100278));
+  ASSERT_GT(std::max(c.truth.implants[0].gap_left_mm, c.truth.implants[0].gap_right_mm), 0.25);
+  const Implant* implant = c.found(0);
+  ASSERT_TRUE(implant);
+  EXPECT_NE(implant->joint.state, JointState::no_gap_visible);
+}
+
 // Where the platform is not marked the model has no place to look at, but a slit is still a slit.
 TEST(Seating, AWedgePlainToTheEyeIsCalledOpenThoughThePlatformIsNotMarked) {
   const phantom::Scene scene = seating_case_scene(760008);

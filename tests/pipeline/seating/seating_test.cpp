@@ -1,5 +1,6 @@
 // What measure_joint says where there is no joint to measure. Drawn, not rendered.
 #include "pipeline/seating/seating.h"
+#include "pipeline/seating/joint_setup.h"
 
 #include <gtest/gtest.h>
 
@@ -145,6 +146,15 @@ TEST(Seating, APartWhiteThroughoutIsNotCalledMissing) {
   }
 }
 
+TEST(Seating, TheTableDecidesHowAPartIsSeatedElseItsWidth) {
+  EXPECT_EQ(seat_of("", 1.0), Seat::face_to_face);
+  EXPECT_EQ(seat_of("", 0.85), Seat::unknown);
+  EXPECT_EQ(seat_of("", 0.6), Seat::inside);
+  EXPECT_EQ(seat_of("butt joint", 0.6), Seat::face_to_face);
+  EXPECT_EQ(seat_of("conical", 1.0), Seat::unknown);
+  EXPECT_EQ(seat_of("conical", 0.6), Seat::inside);
+}
+
 /// Nobody knows how large a pixel is; that implants are 3 to 6 mm wide is known.
 TEST(Seating, WithoutAScaleWhatHoldsAtEveryWidthOfAnImplantIsSaid) {
   const auto at = [](const Frame& frame, const std::optional<double>& mm_per_px) {
@@ -155,7 +165,7 @@ TEST(Seating, WithoutAScaleWhatHoldsAtEveryWidthOfAnImplantIsSaid) {
   ASSERT_EQ(shut.state, JointState::no_gap_visible) << shut.reason;
   EXPECT_TRUE(shut.scale_assumed);
   EXPECT_FALSE(at(closed, kMmPerPx).scale_assumed);
-  for (const double diameter_mm : {3.0, 4.2, 6.0})
+  for (const double diameter_mm : {3.0, 3.6, 4.2, 5.2, 6.0})
     EXPECT_GE(*shut.smallest_visible_gap_butt_mm,
               *at(closed, diameter_mm / (2 * kRadiusPx)).smallest_visible_gap_butt_mm)
         << diameter_mm;
@@ -163,7 +173,16 @@ TEST(Seating, WithoutAScaleWhatHoldsAtEveryWidthOfAnImplantIsSaid) {
   const JointMeasures open = at(cylinder(kRadiusPx, 6.0), {});
   EXPECT_EQ(open.state, JointState::gap_visible) << open.reason;
   EXPECT_TRUE(open.open_side.left && open.open_side.right);
-  EXPECT_FALSE(open.gap_mm);
+
+  // Open for a narrow implant, not for a wide one.
+  const Frame slightly = cylinder(kRadiusPx, 3.0);
+  ASSERT_EQ(at(slightly, 0.03).state, JointState::gap_visible);
+  ASSERT_NE(at(slightly, 0.06).state, JointState::gap_visible);
+  const JointMeasures differ = at(slightly, {});
+  EXPECT_EQ(differ.state, JointState::not_assessable);
+  EXPECT_EQ(differ.reason, "why.scale_unknown");
+  EXPECT_FALSE(differ.open_side.left || differ.open_side.right);
+  EXPECT_FALSE(differ.smallest_visible_gap_mm);
 }
 
 /// As a gap grows it is first not seen, then a trace, then seen, and never unseen again.

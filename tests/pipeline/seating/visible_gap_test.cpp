@@ -56,13 +56,13 @@ TEST(VisibleGap, RisesWithAngleBlurAndNoise) {
 }
 
 // Sensitivity for 0.5 mm was only 0.3 in one connection design (Naghshizadian et al., evidence
-// notes section 1): a joint that may be conical is promised more than that, at any angle.
+// notes section 1): a joint that may be conical is promised more than that.
 TEST(VisibleGap, ConicalJointsHideMoreThanWasMissedInTheBenchStudy) {
-  for (double angle : {0.0, 5.0, 10.0}) {
-    const GapLimit limit = limit_at(angle, 4.1, 0.045);
-    EXPECT_GT(limit.conical_mm, 0.5);
-    EXPECT_GT(limit.conical_at_best_mm, 0.5);  // no other exposure of this kind shows it
-  }
+  const GapLimit limit = limit_at(0.0, 4.1, 0.045);
+  EXPECT_GT(limit.conical_mm, 0.5);
+  EXPECT_GT(limit.conical_at_best_mm, 0.5);  // no other exposure of this kind shows it
+  const GapLimit noisy = limit_at(0.0, 4.1, 0.045, 0.3);
+  EXPECT_GE(noisy.conical_mm, noisy.butt_mm);
 }
 
 TEST(VisibleGap, ARepeatAtTheRightAngleHelpsOnlyAgainstTheAngle) {
