@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
+#include <string>
+#include <vector>
 
 #include "pipeline/seating/gap_call.h"
 #include "pipeline/seating/joint_fit.h"
@@ -80,16 +83,16 @@ JointMeasures closed(const Look& look, JointMeasures m) {
   return m;
 }
 
-/// The model found no gap on either side.
+/// The model found no gap on either side. `bounded_by`: what bounds its limit, whatever the design.
 JointMeasures no_gap_called(const Look& look, const JointFit& fit, const Side& minus,
-                            const Side& plus, JointMeasures m) {
+                            const Side& plus, const std::string& bounded_by, JointMeasures m) {
   // The model looked at one height only; a plain slit elsewhere near the platform still counts.
-  if (look.slits.any_open()) return by_eye(look, m, "", m.bounded_by);
+  if (look.slits.any_open()) return by_eye(look, m, "", bounded_by);
   if (look.in().part.radius_px > kCrownRadiusRatio * look.in().implant.radius_px)
     return unread(m, "why.wider_part", kOverlap);
   const bool unexplained = minus.unexplained || plus.unexplained;
   if (!unexplained && (minus.trace || plus.trace || look.slits.in_doubt()))
-    return unread(m, "why.gap_at_limit", m.bounded_by);
+    return unread(m, "why.gap_at_limit", bounded_by);
   if (std::min(fit.usable_minus, fit.usable_plus) < kLeastSeenIfClosed)
     return unread(m, "why.clipping", "clipping");
   // Bevels run all around a body of revolution: what one side has more of is not theirs.
@@ -122,7 +125,7 @@ JointMeasures fitted_joint(const Look& look, const JointFit& fit, JointMeasures 
     return m;
   }
   if (look.angle_known) state_limit(limit, &m);
-  if (!open) return no_gap_called(look, fit, minus, plus, std::move(m));
+  if (!open) return no_gap_called(look, fit, minus, plus, limit.bounded_by, std::move(m));
   state_gap(in, look.axis, look.tone_known, minus, plus, &m);
   return m;
 }
