@@ -98,7 +98,7 @@ JointMeasures no_gap_called(const Look& look, const JointFit& fit, const Side& m
   // Bevels run all around a body of revolution: what one side has more of is not theirs.
   if (std::abs(fit.notch_minus_px - fit.notch_plus_px) * look.in().mm_per_px > kUnevenNotchMm)
     return unread(m, "why.notch_on_one_side", kOverlap);
-  if (unexplained || fit.closed_over_open > kDoubtRatio)
+  if (unexplained || fit.closed_over_open > kDoubtRatio || fit.improvement > kDoubtGain)
     return unread(m, "why.overlap_at_joint", kOverlap);
   return closed(look, std::move(m));
 }
