@@ -65,6 +65,7 @@ double refine_joint(const Strip& s, const CrossProfile& implant, double sd_px, d
   double nearest = 0.0;
   bool found = false;
   for (int iv = 1; iv < s.rows; ++iv) {
+    if (!std::isfinite(w[iv - 1]) || !std::isfinite(w[iv])) continue;
     if (std::abs(s.v_px(iv)) > reach || (w[iv - 1] < level) == (w[iv] < level)) continue;
     const double v = s.v_px(iv) - s.step_v_px * (w[iv] - level) / (w[iv] - w[iv - 1]);
     if (!found || std::abs(v) < std::abs(nearest)) nearest = v;

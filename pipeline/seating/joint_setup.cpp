@@ -20,6 +20,10 @@ constexpr double kButtRadiusRatio = 0.95;
 /// under a flare. (Of 15 called open on parts over 1 mm narrower than the platform, unknown design,
 /// none was a butt joint and 9 were closed; rendered joints.)
 constexpr double kNarrowPart = 0.75;
+/// Where the implant's own edge is fitted: apical of the joint, mm.
+constexpr double kImplantFromMm = 0.15, kImplantToMm = 0.6;
+/// Necks flare no further, and taper no more, than this against the body (common practice).
+constexpr double kNarrowestNeck = 0.7, kWidestNeck = 1.5;
 
 std::vector<double> greys_between(const Strip& s, double u_from, double u_to, double v_from,
                                   double v_to) {
@@ -84,6 +88,17 @@ std::optional<CrossProfile> part_profile(const Strip& strip, const CrossProfile&
 
 }  // namespace
 
+double neck_radius_px(const ImplantShape& shape, double mm_per_px) {
+  std::vector<double> widths;
+  const auto to = static_cast<std::size_t>(kImplantToMm / mm_per_px);
+  for (auto i = static_cast<std::size_t>(kImplantFromMm / mm_per_px);
+       i <= to && i < shape.plus_edge_px.size() && i < shape.minus_edge_px.size(); ++i)
+    if (const double w = 0.5 * (shape.plus_edge_px[i] - shape.minus_edge_px[i]); std::isfinite(w))
+      widths.push_back(w);
+  const double neck = widths.size() < 3 ? shape.radius_px : median_of(std::move(widths));
+  return std::clamp(neck, kNarrowestNeck * shape.radius_px, kWidestNeck * shape.radius_px);
+}
+
 Seat seat_of(const std::string& known_design, double part_over_implant) {
   if (known_design == "butt joint") return Seat::face_to_face;
   if (part_over_implant < kNarrowPart) return Seat::inside;
@@ -97,13 +112,14 @@ JointSetup set_up_joint(const Strip& strip, const ImplantShape& shape, double si
   out.in = std::move(in);
   JointFitInput& to = out.in;
   const double mm = 1.0 / to.mm_per_px, clip = to.clip_level;
+  const double neck_px = neck_radius_px(shape, to.mm_per_px);
   const auto lacking = [&](const char* what) {
     out.missing = what;
     return out;
   };
   const auto profile = [&] {
-    return fit_cross_profile(strip, to.joint_px + 0.15 * mm, to.joint_px + 0.6 * mm,
-                             shape.radius_px, clip, sigma_hint_px);
+    return fit_cross_profile(strip, to.joint_px + kImplantFromMm * mm,
+                             to.joint_px + kImplantToMm * mm, neck_px, clip, sigma_hint_px);
   };
   auto implant = profile();
   if (!implant) return lacking("why.no_metal_edge");

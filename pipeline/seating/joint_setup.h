@@ -14,6 +14,10 @@ enum class Seat {
   inside  ///< narrower than any part that rests on its platform: what looks like a gap is its neck
 };
 
+/// Half the implant's width right below its platform, by its silhouette: necks flare (tissue level)
+/// and taper against the body.
+double neck_radius_px(const ImplantShape& shape, double mm_per_px);
+
 /// From the widths, unless the site's table names the joint ("butt joint", "conical", or empty).
 Seat seat_of(const std::string& known_design, double part_over_implant);
 

@@ -156,7 +156,8 @@ JointMeasures joint_at(const Frame& frame, const ImplantShape& shape,
   in.theta_rad = radians(theta_deg);
   in.theta_sd_rad = radians(u_deg / 2);
   look.worst_theta_rad = radians(std::min(theta_deg + u_deg, 40.0));
-  const double mm = 1.0 / in.mm_per_px, r = shape.radius_px;
+  const double mm = 1.0 / in.mm_per_px;
+  const double r = std::max(shape.radius_px, neck_radius_px(shape, in.mm_per_px));
   in.joint_sd_px = std::clamp(shape.platform_sd_px.value_or(0.0), 0.06 * mm, 0.15 * mm);
   look.strip = sample_strip(frame, shape.axis, -1.6 * r, 1.6 * r, -4.3 * mm, 2.6 * mm);
   look.certain = shape.platform_certain(in.mm_per_px);

@@ -34,14 +34,19 @@ Frame cylinder(double part_radius_px, double gap_px = 0.0, double wall_px = 1e9)
   return frame;
 }
 
-JointMeasures measured(const Frame& frame, bool platform_marked, double platform_sd_mm,
-                       double platform_y = kPlatformY, const std::vector<double>& rivals_px = {},
-                       const std::optional<double>& mm_per_px = kMmPerPx) {
+ImplantShape shape_at(double platform_y) {
   ImplantShape shape;
   shape.axis.origin = {kCentreX, platform_y};
   shape.radius_px = kRadiusPx;
   shape.length_px = 250.0;
   shape.platform_in_view = true;
+  return shape;
+}
+
+JointMeasures measured(const Frame& frame, bool platform_marked, double platform_sd_mm,
+                       double platform_y = kPlatformY, const std::vector<double>& rivals_px = {},
+                       const std::optional<double>& mm_per_px = kMmPerPx) {
+  ImplantShape shape = shape_at(platform_y);
   shape.platform_marked = platform_marked;
   shape.platform_sd_px = platform_sd_mm / kMmPerPx;
   shape.rival_platforms_px = rivals_px;
@@ -56,6 +61,31 @@ TEST(Seating, NothingMountedIsSaidWhereThePlatformIsMarked) {
   const JointMeasures joint = measured(cylinder(0.0), true, 0.05);
   EXPECT_EQ(joint.state, JointState::not_assessable);
   EXPECT_EQ(joint.reason, "why.no_part");
+}
+
+/// A neck of 1.3 body radii: the metal beside the body's radius is its own.
+TEST(Seating, AFlaredNeckHasAJoint) {
+  const Frame frame = cylinder(kRadiusPx);
+  ImplantShape shape = shape_at(kPlatformY);
+  shape.radius_px = kRadiusPx / 1.3;
+  shape.platform_marked = true;
+  shape.platform_sd_px = 1.0;
+  shape.plus_edge_px.assign(40, kRadiusPx);
+  shape.minus_edge_px.assign(40, -kRadiusPx);
+  ProjectionMeasures projection;
+  projection.vertical_angle_deg = Quantity{0.5, 1.0};
+  const JointMeasures joint = measure_joint(frame, Acquisition(), shape, projection,
+                                            QualityMeasures(), {Quantity{kMmPerPx, 0.0}, "test"});
+  EXPECT_EQ(joint.state, JointState::no_gap_visible) << joint.reason;
+}
+
+/// Rows where metal goes on to the border have no width; the platform's place must not get lost.
+TEST(Seating, MetalThatTouchesTheJointsSideIsNoReasonToLoseIt) {
+  Frame frame = cylinder(0.85 * kRadiusPx);
+  for (int y = static_cast<int>(kPlatformY) - 4; y < static_cast<int>(kPlatformY) - 1; ++y)
+    for (int x = 0; x < static_cast<int>(kCentreX); ++x)
+      frame.at(x, y) = std::max(frame.at(x, y), 2600.0F);
+  EXPECT_NE(measured(frame, true, 0.05).reason, "why.no_metal_edge");
 }
 
 TEST(Seating, PlatformNotMarkedIsNeverCalledAnEmptyOne) {
