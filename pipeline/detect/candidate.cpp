@@ -4,8 +4,10 @@
 #include <cmath>
 #include <optional>
 
-#include "pipeline/detect/confidence.h"
+#include "pipeline/detect/likeness.h"
+#include "pipeline/detect/portrait.h"
 #include "pipeline/detect/ribbon.h"
+#include "pipeline/detect/signs.h"
 
 namespace crestgate {
 namespace {
@@ -57,7 +59,8 @@ Candidate judged(Body body, const Frame& frame, const Survey& survey,
   c.body = std::move(body);
   c.ends = find_ends(c.body, acquisition.jaw);
   c.evidence = gather_evidence(frame, c.body, c.ends, survey, acquisition);
-  c.confidence = weigh(c.evidence);
+  if (const double allowed = allowance(c.evidence); allowed > 0.0)
+    c.confidence = allowed * likeness(portray(frame, survey, c.body, c.ends), signs_of(c.evidence));
   const PeriodEvidence& thread = c.evidence.silhouette;
   c.rank = c.confidence + 0.2 * thread.strength * std::min(1.0, thread.pitches / kManyPitches) +
            0.1 * std::min(1.0, c.evidence.length_in_diameters / kLongBody);
@@ -91,7 +94,8 @@ std::optional<Candidate> threaded_half(const Frame& frame, const Survey& survey,
 }
 
 std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
-                                  const Acquisition& acquisition, const Ribbon& ribbon) {
+                                  const Acquisition& acquisition, const Ribbon& ribbon,
+                                  double least_confidence) {
   Body body = work_out_body(frame, survey.field, ribbon.axis, ribbon.half_width_px,
                             ribbon.half_length_px, kSamplesPerRadius, ribbon.lone_side);
   if (body.trace.size() == 0) return std::nullopt;
@@ -100,7 +104,7 @@ std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
     if (auto half = threaded_half(frame, survey, acquisition, best.body);
         half && half->rank > best.rank)
       best = std::move(*half);
-  if (!(best.confidence > kWorthRefining)) return std::nullopt;
+  if (best.confidence < std::min(kWorthRefining, least_confidence)) return std::nullopt;
   // Once more without what is mounted on top and without the rounding of the apex; a misread end
   // must not cost the implant.
   const double sense = best.ends.coronal_sense, r = best.body.radius_px;
@@ -108,7 +112,7 @@ std::optional<Candidate> work_out(const Frame& frame, const Survey& survey,
       refitted(frame, survey, acquisition, best.body, best.ends.platform_v_px - 0.1 * sense * r,
                best.ends.apex_v_px + 0.3 * sense * r);
   if (again && again->rank > best.rank) best = std::move(*again);
-  if (!(best.confidence >= kLeastConfidence)) return std::nullopt;
+  if (best.confidence < least_confidence) return std::nullopt;
   return best;
 }
 
@@ -164,9 +168,9 @@ bool continues(const Candidate& a, const Candidate& b) {
 
 }  // namespace
 
-std::vector<Candidate> find_candidates(const Frame& frame, const Survey& survey,
-                                       const Acquisition& acquisition) {
-  std::vector<Candidate> found, kept;
+std::vector<Candidate> all_readings(const Frame& frame, const Survey& survey,
+                                    const Acquisition& acquisition, double least_confidence) {
+  std::vector<Candidate> found;
   const RibbonSearch search = search_for(frame, acquisition);
   std::vector<Ribbon> ribbons = find_ribbons(survey, search);
   // Once more at half the resolution, where coarse threads are still straight edges.
@@ -174,10 +178,15 @@ std::vector<Candidate> find_candidates(const Frame& frame, const Survey& survey,
   const std::vector<Ribbon> more = find_ribbons(coarse, search);
   ribbons.insert(ribbons.end(), more.begin(), more.end());
   for (const Ribbon& ribbon : distinct_ribbons(std::move(ribbons), kMostRibbons))
-    for (const Ribbon& part : with_halves(ribbon)) {
-      std::optional<Candidate> c = work_out(frame, survey, acquisition, part);
-      if (c) found.push_back(std::move(*c));
-    }
+    for (const Ribbon& part : with_halves(ribbon))
+      if (auto c = work_out(frame, survey, acquisition, part, least_confidence))
+        found.push_back(std::move(*c));
+  return found;
+}
+
+std::vector<Candidate> find_candidates(const Frame& frame, const Survey& survey,
+                                       const Acquisition& acquisition) {
+  std::vector<Candidate> found = all_readings(frame, survey, acquisition, kLeastConfidence), kept;
   compare_metal(&found);
   std::sort(found.begin(), found.end(),
             [](const Candidate& a, const Candidate& b) { return a.rank > b.rank; });

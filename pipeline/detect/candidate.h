@@ -18,7 +18,11 @@ struct Candidate {
   double rank = 0.0;  ///< confidence, among equals better serration and longer stretch
 };
 
-/// Best first; at least 0.1 confident.
+/// Every reading of every ribbon at least that confident, several of the same metal.
+std::vector<Candidate> all_readings(const Frame& frame, const Survey& survey,
+                                    const Acquisition& acquisition, double least_confidence);
+
+/// One of each piece of metal, best first; at least 0.1 confident.
 std::vector<Candidate> find_candidates(const Frame& frame, const Survey& survey,
                                        const Acquisition& acquisition);
 

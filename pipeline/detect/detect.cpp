@@ -4,7 +4,7 @@
 #include <cmath>
 
 #include "pipeline/detect/candidate.h"
-#include "pipeline/detect/confidence.h"
+#include "pipeline/detect/signs.h"
 #include "pipeline/image/statistics.h"
 
 namespace crestgate {

@@ -1,5 +1,6 @@
 // Is this body an implant? Independent pieces of evidence, each from what an implant is: size,
-// metal, symmetry, a thread with one pitch or straight turned flanks. Weighed in confidence.h.
+// metal, symmetry, a thread with one pitch or straight turned flanks. Weighed in
+// likeness.h.
 #pragma once
 #include <optional>
 
