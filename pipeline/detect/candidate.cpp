@@ -58,7 +58,7 @@ Candidate judged(Body body, const Frame& frame, const Survey& survey,
   Candidate c;
   c.body = std::move(body);
   c.ends = find_ends(c.body, acquisition.jaw);
-  c.evidence = gather_evidence(frame, c.body, c.ends, survey, acquisition);
+  c.evidence = gather_evidence(c.body, c.ends, survey, acquisition);
   if (const double allowed = allowance(c.evidence); allowed > 0.0)
     c.confidence = allowed * likeness(portray(frame, survey, c.body, c.ends), signs_of(c.evidence));
   const PeriodEvidence& thread = c.evidence.silhouette;

@@ -29,30 +29,6 @@ double visible_share(const Body& b, const Field& field) {
   return all > 0 ? static_cast<double>(in) / all : 0.0;
 }
 
-/// How far the grey value falls from the body near the flank in view towards where the picture
-/// ends, in steps of that flank. A body cut by the border stays metal up to there; beside a post,
-/// the tooth it stands in begins before.
-double far_fall(const Frame& frame, const Body& b, const Field& field) {
-  const int side = b.trace.lone_side;
-  std::vector<double> falls;
-  const int stride = std::max(1, (b.last - b.first) / 60);
-  for (int i = b.first; i <= b.last; i += stride) {
-    std::vector<double> inward;  // from the flank in view on, in tenths of a radius
-    for (int k = 2; k <= 20; ++k) {
-      const Point p = b.trace.axis.to_image(side * (1.0 - 0.1 * k) * b.radius_px, b.trace.v_px(i));
-      if (!field.contains(p, 2.0)) break;
-      inward.push_back(interpolate(frame, p));
-    }
-    const std::size_t n = inward.size();
-    if (n < 6) continue;
-    const double far = (inward[n - 1] + inward[n - 2]) / 2;
-    std::nth_element(inward.begin(), inward.begin() + n * 4 / 5, inward.end());
-    const double step = side > 0 ? b.trace.plus_step[i] : b.trace.minus_step[i];
-    if (step > 0) falls.push_back((inward[n * 4 / 5] - far) / step);
-  }
-  return falls.size() < 8 ? 0.0 : median_of(falls);
-}
-
 PeriodEvidence period(const Serration& s, double step_px) {
   return {s.strength, s.weaker_share, s.pitch > 0 ? (s.last - s.first) * step_px / s.pitch : 0.0,
           s.pitch};
@@ -60,7 +36,7 @@ PeriodEvidence period(const Serration& s, double step_px) {
 
 }  // namespace
 
-Evidence gather_evidence(const Frame& frame, const Body& b, const Ends& ends, const Survey& survey,
+Evidence gather_evidence(const Body& b, const Ends& ends, const Survey& survey,
                          const Acquisition& acquisition) {
   Evidence e;
   const FlankTrace& t = b.trace;
@@ -119,10 +95,7 @@ Evidence gather_evidence(const Frame& frame, const Body& b, const Ends& ends, co
       std::max(ripple_px(t.minus_px, b.first, b.last), ripple_px(t.plus_px, b.first, b.last)) /
       b.radius_px;
   e.one_flank = t.lone_side != 0;
-  if (e.one_flank) {
-    e.visible_share = visible_share(b, survey.field);
-    e.far_fall = far_fall(frame, b, survey.field);
-  }
+  if (e.one_flank) e.visible_share = visible_share(b, survey.field);
   return e;
 }
 

@@ -28,10 +28,9 @@ struct Evidence {
   double contrast = 0.0;              ///< against both sides, same units
   double flank_step = 0.0;            ///< grey step right at the fainter flank, same units
   double flank_share = 0.0;           ///< that step over the contrast: metal reaches to its flank
-  double far_fall = 0.0;      ///< one flank in view: fall towards the border over that flank's step
-  double bed = 0.0;           ///< level beside its apical half, 0 = darkest of the picture
-  double solidity = 0.0;      ///< darkest tenth of its rows over their median, above outside
-  PeriodEvidence silhouette;  ///< serration of the flanks
+  double bed = 0.0;                   ///< level beside its apical half, 0 = darkest of the picture
+  double solidity = 0.0;         ///< darkest tenth of its rows over their median, above outside
+  PeriodEvidence silhouette;     ///< serration of the flanks
   double serration_depth = 0.0;  ///< amplitude of the better flank / radius
   double flank_agreement = 0.0;  ///< amplitude of the fainter flank over the better one
   /// Crests of one flank against the other's, pitches from the nearer of 0 and 1/2, where a thread
@@ -47,7 +46,7 @@ struct Evidence {
   double visible_share = 1.0;  ///< of the width inside the picture
 };
 
-Evidence gather_evidence(const Frame& frame, const Body& body, const Ends& ends,
-                         const Survey& survey, const Acquisition& acquisition);
+Evidence gather_evidence(const Body& body, const Ends& ends, const Survey& survey,
+                         const Acquisition& acquisition);
 
 }  // namespace crestgate

@@ -93,12 +93,6 @@ double PathTone::grey(double path_px) const {
   return background + contrast * (1 - std::exp(-k * path_px)) / (1 - std::exp(-x));
 }
 
-double PathTone::slope(double path_px) const {
-  const double x = k * full_px;
-  if (x < 1e-4) return contrast / full_px;
-  return contrast * k * std::exp(-k * path_px) / (1 - std::exp(-x));
-}
-
 std::optional<CrossProfile> fit_cross_profile(const Strip& strip, double v_from_px, double v_to_px,
                                               double radius_hint_px, double clip_level,
                                               double sigma_hint_px) {

@@ -24,7 +24,6 @@ struct PathTone {
   double k = 0.0;        ///< 1/px
   double full_px = 1.0;  ///< 2R
   double grey(double path_px) const;
-  double slope(double path_px) const;  ///< grey per px of metal
 };
 
 struct CrossProfile {

@@ -5,6 +5,8 @@
 namespace crestgate {
 namespace {
 
+constexpr double kLargestGapMm = 1.0;  // where the model of a gap's contrast ends
+
 double reader_limit_mm(const JointShape& closed, double theta_rad, double sigma_px, double mm) {
   JointShape at = closed;
   at.theta_rad = theta_rad;

@@ -14,8 +14,6 @@ constexpr double kReaderContrastMm = 0.22;
 /// 1 % false alarms over two flanks and ten independent heights searched (one-sided normal quantile
 /// at 1 - 0.01 / 20) and 98 % power, in standard deviations of the gap estimate.
 constexpr double kFalseAlarmSd = 3.291, kPowerSd = 2.054;
-/// Where the model of a gap's contrast ends.
-constexpr double kLargestGapMm = 1.0;
 /// A cone lifted off its seat leaves no band at the platform, and that is where is looked: of 10
 /// prosthodontists 3 saw 0.5 mm in one design (Naghshizadian et al.; evidence notes, section 1),
 /// and cones lifted by up to 0.7 mm looked seated (images of an independent renderer). What is
