@@ -8,7 +8,6 @@
 #include <cmath>
 #include <cstdint>
 #include <fstream>
-#include <iostream>
 #include <mutex>
 #include <nlohmann/json.hpp>
 #include <string>
@@ -18,6 +17,7 @@
 #include "pipeline/detect/likeness.h"
 #include "tests/numbers/case.h"
 #include "tests/numbers/extra_numbers.h"
+#include "tests/numbers/learning_main.h"
 #include "tests/numbers/seating_numbers.h"
 #include "tests/support/random_scene.h"
 #include "tests/support/render.h"
@@ -133,18 +133,16 @@ void write_folder(const std::string& folder, Writer& writer) {
 
 int main(int argc, char** argv) {
   using namespace crestgate::numbers;
-  const std::string what = argc > 1 ? argv[1] : "";
-  if (what == "folder" && argc == 4) {
-    Writer writer(argv[3]);
-    write_folder(argv[2], writer);
-  } else if ((what == "joints" || what == "random" || what == "smooth" || what == "free") &&
-             argc == 5) {
-    Writer writer(argv[4]);
-    write_scenes(what, std::stoull(argv[2]), std::stoi(argv[3]), writer);
-  } else {
-    std::cerr << "usage: crestgate_portraits joints|random|smooth|free FIRST_SEED COUNT OUT\n"
-                 "       crestgate_portraits folder DIR OUT\n";
-    return 2;
-  }
-  return 0;
+  LearningFile file;
+  file.kinds = {"joints", "random", "smooth", "free"};
+  file.of_scenes = [](const std::string& kind, std::uint64_t first, int count,
+                      const std::string& out) {
+    Writer writer(out);
+    write_scenes(kind, first, count, writer);
+  };
+  file.of_folder = [](const std::string& folder, const std::string& out) {
+    Writer writer(out);
+    write_folder(folder, writer);
+  };
+  return write_learning_file(argc, argv, file);
 }
