@@ -3,19 +3,12 @@
 #pragma once
 #include "pipeline/detect/portrait.h"
 #include "pipeline/detect/signs.h"
+#include "pipeline/image/convolution.h"
 
 namespace crestgate {
 
 constexpr int kBands = 4;  ///< equal parts of the height
 constexpr int kHidden = 24;
-
-/// Square kernel around each stride-th pixel, all below 0 cut off. What lies outside counts as 0.
-template <int kFrom, int kTo, int kSize, int kStride>
-struct Convolution {
-  static constexpr int kChannelsIn = kFrom, kChannelsOut = kTo, kWidth = kSize, kEach = kStride;
-  float weight[kTo][kFrom][kSize][kSize];
-  float bias[kTo];
-};
 
 /// Looks at the grey values (0.3 where nothing is exposed) and at what is exposed (1 or 0):
 ///   y = four convolutions of them;  x = mean of y over each band, largest y, signs of the evidence

@@ -148,6 +148,7 @@ CrestChange change_of(const CrestLevel& now, const CrestLevel& before, const Mov
       {"onset model", difference("onset model", 1.0)},
       {"uneven bone", difference("uneven bone", shared_bone)},
       {"flank line", difference("flank line", 1.0)},
+      {"bone before and behind", difference("bone before and behind", 1.0)},
       {"registration", mm * std::hypot(r.v_sd_px, r.scale_v_sd * std::abs(*before.contact_px))},
       {"scale", std::abs(*c.change_mm) * relative_u},
       {"projection", std::hypot(along, across)},
