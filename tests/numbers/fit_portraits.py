@@ -1,9 +1,7 @@
 #!/usr/bin/env python3
 """Learns pipeline/detect/portrait_weights.cpp from files of crestgate_portraits.
 
-usage: fit_portraits.py OUT.cpp TRAIN[,TRAIN...] CHECK[,CHECK...] [START.cpp]  (needs python3-torch)
-
-With START the net goes on from those weights, at a lower rate and with fewer passes.
+usage: fit_portraits.py OUT.cpp TRAIN[,TRAIN...] CHECK[,CHECK...]             (needs python3-torch)
 
 Net: portrait_net.h. Minimised: cross entropy, where calling something else an implant counts FALSE
 times as much as missing an implant. A reading is never learned twice alike: gamma, contrast, noise,
@@ -12,7 +10,6 @@ look is relied on; and at times the signs of the evidence are left out, so that 
 picture are relied on alone. Printed for the CHECK files: how many implants have a reading of 0.6 or
 more, and in how many pictures something else has. Fixed seed.
 """
-import re
 import sys
 
 import numpy as np
@@ -22,7 +19,6 @@ from torch.nn import functional as fn
 
 ROWS, COLUMNS, SIGNS, BANDS, HIDDEN, CHANNELS = 128, 56, 27, 4, 24, (8, 16, 24, 24)
 FALSE, PASSES, BATCH, RATE, DECAY, DROPOUT, UNEXPOSED = 5, 45, 64, 4e-3, 0.01, 0.1, 0.3
-PASSES_ON, RATE_ON = 20, 1.5e-3
 CAUTION = 0.44  # taken off the log odds: what was 0.7 is 0.6
 RECORD = np.dtype([("name", "S32"), ("what", "<i4"), ("now", "<f4"), ("signs", "<f4", SIGNS),
                    ("grey", "u1", ROWS * COLUMNS)])
@@ -87,33 +83,15 @@ def as_seen_otherwise(grey, exposed, g):
     return torch.roll(y, by, (1, 2)), torch.roll(exposed, by, (1, 2))
 
 
-def start_from(net, path):
-    """Takes over what write() has written; the CAUTION in it is given back."""
-    text = open(path).read()
-    numbers = [float(v) for v in re.findall(r"-?\d[\d.]*(?:e[+-]?\d+)?", text[text.index("kPortraitNet = "):])]
-    parameters = [p for c in net.convolutions for p in (c.weight, c.bias)]
-    parameters += [net.hidden.weight, net.hidden.bias, net.out.weight, net.linear.weight, net.linear.bias]
-    with torch.no_grad():
-        net.out.bias.zero_()
-        for p in parameters:
-            p.copy_(torch.tensor(numbers[:p.numel()]).reshape(p.shape))
-            del numbers[:p.numel()]
-        net.linear.bias += CAUTION
-    assert not numbers, f"{path}: weights of another net"
-
-
-def learn(data, start):
+def learn(data):
     torch.manual_seed(0)
     g = torch.Generator().manual_seed(0)
     net = Net()
-    passes, rate = (PASSES_ON, RATE_ON) if start else (PASSES, RATE)
-    if start:
-        start_from(net, start)
     usable = torch.nonzero(data.what != 2).squeeze(1)
-    optimizer = torch.optim.AdamW(net.parameters(), rate, weight_decay=DECAY)
+    optimizer = torch.optim.AdamW(net.parameters(), RATE, weight_decay=DECAY)
     steps = len(usable) // BATCH
-    schedule = torch.optim.lr_scheduler.OneCycleLR(optimizer, rate, total_steps=passes * steps + 1)
-    for _ in range(passes):
+    schedule = torch.optim.lr_scheduler.OneCycleLR(optimizer, RATE, total_steps=PASSES * steps + 1)
+    for _ in range(PASSES):
         order = usable[torch.randperm(len(usable), generator=g)]
         for i in range(steps):
             k = order[i * BATCH:(i + 1) * BATCH]
@@ -176,9 +154,9 @@ const PortraitNet kPortraitNet = {{
 
 
 def main():
-    out, train, check, *start = sys.argv[1:]
+    out, train, check = sys.argv[1:4]
     data = Readings(train)
-    net = learn(data, start[0] if start else None)
+    net = learn(data)
     report(net, Readings(check))
     write(net, out, int((data.what != 2).sum()))
 
