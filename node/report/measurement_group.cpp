@@ -89,7 +89,8 @@ std::vector<Number> implant_numbers(const Implant& implant, const GroupContext& 
     Number number{name, codes::kMillimetre, level.level_mm, 2, level.expanded_uncertainty_mm, {}};
     if (mesial_left) number.side = *mesial_left == is_left ? &codes::kMesial : &codes::kDistal;
     if (level.level_mm) {
-      number.remark = budget_text(level.budget, context.text);
+      number.remark =
+          context.text.get("crest.shown", {{"budget", budget_text(level.budget, context.text)}});
       number.where_px = {implant.shape.axis.to_image(u_px, *level.contact_px)};
     } else {
       number.why_not = level.reason;
