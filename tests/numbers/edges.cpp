@@ -15,7 +15,6 @@
 #include <string>
 #include <vector>
 
-#include "pipeline/crest/crest.h"
 #include "pipeline/crest/edge_view.h"
 #include "pipeline/detect/detect.h"
 #include "pipeline/inspect.h"
@@ -92,27 +91,19 @@ void write_scenes(const std::string& kind, std::uint64_t first, int count, Write
     if (kind == "crest") draw.vertical_angle_deg = {-5, 5};
     const phantom::Scene scene = phantom::random_scene(seed, draw);
     const phantom::Rendered rendered = phantom::render(scene);
-    Acquisition a;
-    a.spacing = {scene.detector.pixel_mm, scene.detector.pixel_mm, "imager"};
-    a.source_to_patient_mm = scene.beam.source_to_site_mm;
-    a.source_to_detector_mm = scene.beam.source_to_site_mm + scene.beam.site_to_detector_mm;
     std::vector<True> truth;
     for (const auto& t : rendered.truth.implants)
       truth.push_back({t.platform_px, t.crest_left_mm, t.crest_right_mm});
-    writer.image(kind + std::to_string(seed), phantom::to_frame(rendered), a, truth);
+    writer.image(kind + std::to_string(seed), phantom::to_frame(rendered), acquisition_of(scene),
+                 truth);
   });
 }
 
 void write_folder(const std::string& folder, Writer& writer) {
-  std::ifstream file(folder + "/truth.json");
-  const auto truth = nlohmann::json::parse(file);
-  std::vector<std::string> names;
-  for (const auto& [name, t] : truth.items()) names.push_back(name);
-  in_parallel(static_cast<int>(names.size()), [&](int i) {
-    const std::string& name = names[static_cast<std::size_t>(i)];
-    const ReadImage image = read_file(folder + "/" + name + ".dcm");
+  each_in_folder(folder, [&](const std::string& name, const ReadImage& image,
+                             const nlohmann::json& truth) {
     std::vector<True> implants;
-    for (const auto& one : implants_of(truth[name])) {
+    for (const auto& one : implants_of(truth)) {
       // What left is of a horizontal axis others may see otherwise.
       const std::string coronal = one["coronal_side"];
       if (coronal != "up" && coronal != "down") continue;
@@ -121,10 +112,7 @@ void write_folder(const std::string& folder, Writer& writer) {
                    ? std::optional<double>(one[key].get<double>())
                    : std::nullopt;
       };
-      implants.push_back(
-          {{one["platform_px"][0].get<double>(), one["platform_px"][1].get<double>()},
-           level("crest_left_mm"),
-           level("crest_right_mm")});
+      implants.push_back({platform_px_of(one), level("crest_left_mm"), level("crest_right_mm")});
     }
     writer.image(name, image.frame, image.acquisition, implants);
   });

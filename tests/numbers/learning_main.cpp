@@ -1,6 +1,10 @@
 #include "tests/numbers/learning_main.h"
 
 #include <CLI/CLI.hpp>
+#include <fstream>
+
+#include "tests/numbers/case.h"
+#include "tests/numbers/extra_numbers.h"
 
 namespace crestgate::numbers {
 
@@ -25,6 +29,30 @@ int write_learning_file(int argc, char** argv, const LearningFile& file) {
   else
     file.of_scenes(app.get_subcommands().front()->get_name(), first, count, out);
   return 0;
+}
+
+void each_in_folder(const std::string& folder, const WorkOnImage& work_on) {
+  std::ifstream file(folder + "/truth.json");
+  if (!file) throw std::runtime_error(folder + "/truth.json: cannot be opened");
+  const auto truth = nlohmann::json::parse(file);
+  std::vector<std::string> names;
+  for (const auto& [name, t] : truth.items()) names.push_back(name);
+  in_parallel(static_cast<int>(names.size()), [&](int i) {
+    const std::string& name = names[static_cast<std::size_t>(i)];
+    work_on(name, read_file(folder + "/" + name + ".dcm"), truth[name]);
+  });
+}
+
+Point platform_px_of(const nlohmann::json& implant) {
+  return {implant["platform_px"][0].get<double>(), implant["platform_px"][1].get<double>()};
+}
+
+Acquisition acquisition_of(const phantom::Scene& scene) {
+  Acquisition a;
+  a.spacing = {scene.detector.pixel_mm, scene.detector.pixel_mm, "imager"};
+  a.source_to_patient_mm = scene.beam.source_to_site_mm;
+  a.source_to_detector_mm = scene.beam.source_to_site_mm + scene.beam.site_to_detector_mm;
+  return a;
 }
 
 }  // namespace crestgate::numbers

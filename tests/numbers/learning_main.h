@@ -1,9 +1,13 @@
-// The command line of the programs that write what a net is learned from.
+// What the programs that write what a net is learned from have in common.
 #pragma once
 #include <cstdint>
 #include <functional>
+#include <nlohmann/json.hpp>
 #include <string>
 #include <vector>
+
+#include "pipeline/read/read.h"
+#include "tests/support/scene.h"
 
 namespace crestgate::numbers {
 
@@ -18,5 +22,17 @@ struct LearningFile {
 
 ///   PROGRAM KIND FIRST_SEED COUNT OUT   or   PROGRAM folder DIR OUT; returns the exit code.
 int write_learning_file(int argc, char** argv, const LearningFile& file);
+
+/// Every image of another simulator's folder, by all cores, with what truth.json has for it.
+/// Throws std::runtime_error naming the file it cannot use.
+using WorkOnImage = std::function<void(const std::string& name, const ReadImage& image,
+                                       const nlohmann::json& truth)>;
+void each_in_folder(const std::string& folder, const WorkOnImage& work_on);
+
+/// Of one implant of such a truth.
+Point platform_px_of(const nlohmann::json& implant);
+
+/// What the header of a scene's image would say of pixel size and distances.
+Acquisition acquisition_of(const phantom::Scene& scene);
 
 }  // namespace crestgate::numbers

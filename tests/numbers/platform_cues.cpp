@@ -89,28 +89,21 @@ void write_scenes(bool joints, std::uint64_t first, int count, Writer& writer) {
     const phantom::Scene scene =
         joints ? seating_case_scene(seed) : phantom::random_scene(seed, draw);
     const phantom::Rendered rendered = phantom::render(scene);
-    Acquisition a;
-    a.spacing = {scene.detector.pixel_mm, scene.detector.pixel_mm, "imager"};
-    a.source_to_patient_mm = scene.beam.source_to_site_mm;
-    a.source_to_detector_mm = scene.beam.source_to_site_mm + scene.beam.site_to_detector_mm;
     std::vector<Point> platforms;
     for (const auto& t : rendered.truth.implants)
       if (t.platform_in_view) platforms.push_back(t.platform_px);
-    writer.image(phantom::to_frame(rendered), a, platforms);
+    writer.image(phantom::to_frame(rendered), acquisition_of(scene), platforms);
   });
 }
 
 void write_folder(const std::string& folder, Writer& writer) {
-  std::ifstream file(folder + "/truth.json");
-  const auto truth = nlohmann::json::parse(file);
-  for (const auto& [name, t] : truth.items()) {
-    const ReadImage image = read_file(folder + "/" + name + ".dcm");
-    std::vector<Point> platforms;
-    for (const auto& one : implants_of(t))
-      platforms.push_back(
-          {one["platform_px"][0].get<double>(), one["platform_px"][1].get<double>()});
-    writer.image(image.frame, image.acquisition, platforms);
-  }
+  each_in_folder(folder,
+                 [&](const std::string&, const ReadImage& image, const nlohmann::json& truth) {
+                   std::vector<Point> platforms;
+                   for (const auto& one : implants_of(truth))
+                     platforms.push_back(platform_px_of(one));
+                   writer.image(image.frame, image.acquisition, platforms);
+                 });
 }
 
 }  // namespace

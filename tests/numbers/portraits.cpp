@@ -107,25 +107,18 @@ void write_scenes(const std::string& kind, std::uint64_t first, int count, Write
 }
 
 void write_folder(const std::string& folder, Writer& writer) {
-  std::ifstream file(folder + "/truth.json");
-  const auto truth = nlohmann::json::parse(file);
-  std::vector<std::string> names;
-  for (const auto& [name, t] : truth.items()) names.push_back(name);
-  in_parallel(static_cast<int>(names.size()), [&](int i) {
-    const std::string& name = names[static_cast<std::size_t>(i)];
-    const ReadImage image = read_file(folder + "/" + name + ".dcm");
-    std::vector<True> implants;
-    for (const auto& one : implants_of(truth[name])) {
-      // The magnification, some 3 %, does not matter here.
-      const double pixel_mm = one.contains("pixel_at_detector_mm")
-                                  ? one["pixel_at_detector_mm"].get<double>()
-                                  : truth[name]["pixel_at_detector_mm"].get<double>();
-      implants.push_back(
-          {{one["platform_px"][0].get<double>(), one["platform_px"][1].get<double>()},
-           one["radius_mm"].get<double>() / pixel_mm});
-    }
-    writer.image(name, image.frame, image.acquisition, implants);
-  });
+  each_in_folder(
+      folder, [&](const std::string& name, const ReadImage& image, const nlohmann::json& truth) {
+        std::vector<True> implants;
+        for (const auto& one : implants_of(truth)) {
+          // The magnification, some 3 %, does not matter here.
+          const double pixel_mm = one.contains("pixel_at_detector_mm")
+                                      ? one["pixel_at_detector_mm"].get<double>()
+                                      : truth["pixel_at_detector_mm"].get<double>();
+          implants.push_back({platform_px_of(one), one["radius_mm"].get<double>() / pixel_mm});
+        }
+        writer.image(name, image.frame, image.acquisition, implants);
+      });
 }
 
 }  // namespace
