@@ -123,16 +123,5 @@ void write_folder(const std::string& folder, Writer& writer) {
 
 int main(int argc, char** argv) {
   using namespace crestgate::numbers;
-  LearningFile file;
-  file.kinds = {"crest", "steep"};
-  file.of_scenes = [](const std::string& kind, std::uint64_t first, int count,
-                      const std::string& out) {
-    Writer writer(out);
-    write_scenes(kind, first, count, writer);
-  };
-  file.of_folder = [](const std::string& folder, const std::string& out) {
-    Writer writer(out);
-    write_folder(folder, writer);
-  };
-  return write_learning_file(argc, argv, file);
+  return write_learning_file<Writer>(argc, argv, {"crest", "steep"}, write_scenes, write_folder);
 }

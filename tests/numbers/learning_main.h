@@ -4,6 +4,7 @@
 #include <functional>
 #include <nlohmann/json.hpp>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "pipeline/read/read.h"
@@ -22,6 +23,26 @@ struct LearningFile {
 
 ///   PROGRAM KIND FIRST_SEED COUNT OUT   or   PROGRAM folder DIR OUT; returns the exit code.
 int write_learning_file(int argc, char** argv, const LearningFile& file);
+
+/// The same; `Writer` is made of the file's name.
+template <class Writer>
+int write_learning_file(int argc, char** argv, std::vector<std::string> kinds,
+                        void (*scenes)(const std::string& kind, std::uint64_t first_seed, int count,
+                                       Writer& writer),
+                        void (*of_folder)(const std::string& folder, Writer& writer)) {
+  LearningFile file;
+  file.kinds = std::move(kinds);
+  file.of_scenes = [scenes](const std::string& kind, std::uint64_t first, int count,
+                            const std::string& out) {
+    Writer writer(out);
+    scenes(kind, first, count, writer);
+  };
+  file.of_folder = [of_folder](const std::string& folder, const std::string& out) {
+    Writer writer(out);
+    of_folder(folder, writer);
+  };
+  return write_learning_file(argc, argv, file);
+}
 
 /// Every image of another simulator's folder, by all cores, with what truth.json has for it.
 /// Throws std::runtime_error naming the file it cannot use.

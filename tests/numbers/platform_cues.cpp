@@ -81,13 +81,13 @@ class Writer {
   std::mutex mutex_;
 };
 
-void write_scenes(bool joints, std::uint64_t first, int count, Writer& writer) {
+void write_scenes(const std::string& kind, std::uint64_t first, int count, Writer& writer) {
   in_parallel(count, [&](int i) {
     const std::uint64_t seed = first + static_cast<std::uint64_t>(i);
     phantom::Draw draw;
     draw.vertical_angle_deg = {-8, 8};
     const phantom::Scene scene =
-        joints ? seating_case_scene(seed) : phantom::random_scene(seed, draw);
+        kind == "joints" ? seating_case_scene(seed) : phantom::random_scene(seed, draw);
     const phantom::Rendered rendered = phantom::render(scene);
     std::vector<Point> platforms;
     for (const auto& t : rendered.truth.implants)
@@ -111,16 +111,5 @@ void write_folder(const std::string& folder, Writer& writer) {
 
 int main(int argc, char** argv) {
   using namespace crestgate::numbers;
-  LearningFile file;
-  file.kinds = {"joints", "random"};
-  file.of_scenes = [](const std::string& kind, std::uint64_t first, int count,
-                      const std::string& out) {
-    Writer writer(out);
-    write_scenes(kind == "joints", first, count, writer);
-  };
-  file.of_folder = [](const std::string& folder, const std::string& out) {
-    Writer writer(out);
-    write_folder(folder, writer);
-  };
-  return write_learning_file(argc, argv, file);
+  return write_learning_file<Writer>(argc, argv, {"joints", "random"}, write_scenes, write_folder);
 }
