@@ -223,7 +223,7 @@ Language::Texts english_of_pipeline() {
       {"budget.onset model", "shape of the bone's edge"},
       {"budget.uneven bone", "uneven bone"},
       {"budget.flank line", "flank line"},
-      {"budget.bone before and behind", "bone before and behind the implant"},
+      {"budget.like edges", "scatter of edges that look like this one"},
       {"budget.platform", "platform"},
       {"budget.scale", "scale"},
       {"budget.projection", "projection"},

@@ -1,6 +1,8 @@
 #include "pipeline/crest/crest.h"
 
+#include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "pipeline/crest/flank_reading.h"
 #include "pipeline/crest/trust.h"
@@ -8,8 +10,9 @@
 namespace crestgate {
 namespace {
 
-/// Probability of a gross error from which on a reading is none.
+/// Probability of a gross error from which on a reading is none (ours).
 constexpr double kMostGross = 0.1;
+constexpr double kMostGreyMm = 0.3;  // moved further by gamma it is another edge's
 // Standard uncertainties of the models, measured on simulated scenes, in mm and in blur sigmas:
 // the onset's shape; bevel, ellipse and tone at the platform; envelope of the crests.
 constexpr double kOnsetModelMm = 0.0, kOnsetModelSigmas = 0.15;
@@ -72,8 +75,7 @@ CrestLevel level_of(const FlankReading& r, const Trust& trust, const FlankSettin
   // Readings that look like this one scatter by more than these terms explain.
   const double explained = root_sum(level.budget);
   level.budget.push_back(
-      {"bone before and behind",
-       std::sqrt(std::max(0.0, trust.sd_mm * trust.sd_mm - explained * explained))});
+      {"like edges", std::sqrt(std::max(0.0, trust.sd_mm * trust.sd_mm - explained * explained))});
   level.budget.push_back({"platform", std::hypot(s.platform.sd_px * mm,
                                                  term(kPlatformModelMm, kPlatformModelSigmas))});
   level.budget.push_back({"scale", std::abs(r.fit.v_px - s.platform.v_px) * s.mm_per_px_u});
@@ -89,9 +91,12 @@ const char* no_bone_edge(const FlankReading& r, const FlankSetting& s) {
   if (contour.step * std::sqrt(kNoiseWindowMm / s.mm_per_px) < kLeastStepToNoise * contour.noise)
     return "why.bone_edge_in_noise";
   if (!contour.bone_goes_on) return "why.no_bone";
+  if (!std::isfinite(r.levels.bone) || !std::isfinite(r.levels.further))
+    return "why.little_beside_flank";
   if (like_gum(r.levels, s.darkest)) return "why.bone_or_gum";
   if (like_metal(r.levels)) return "why.metal_beside_flank";
   if (std::abs(r.fit.slope) > kSteepest) return "why.bone_edge_along_flank";
+  if (r.grey_px * s.mm_per_px > kMostGreyMm) return "why.two_bone_edges";
   return nullptr;
 }
 

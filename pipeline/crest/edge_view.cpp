@@ -12,7 +12,7 @@ float within(double x) {
   return std::isfinite(x) ? std::clamp(static_cast<float>(x), -kMost, kMost) : 0.0F;
 }
 
-/// Scatter of the contour about the line the contact was read from, mm.
+/// How far the contour runs from the edge's tangent at the flank, on average, mm.
 double roughness_mm(const FlankReading& r, double mm_per_px) {
   double sum = 0.0;
   for (int c = 0; c < r.strip.columns; ++c) {
@@ -20,6 +20,29 @@ double roughness_mm(const FlankReading& r, double mm_per_px) {
     sum += std::abs(r.strip.v_px(0) + r.contour.row[c] - line);
   }
   return sum / std::max(1, r.strip.columns) * mm_per_px;
+}
+
+struct Samples {
+  int from = 0, to = 0;
+};
+
+/// Samples of the strip that belong to a cell; to a cell below a pixel the nearest.
+Samples samples_of(int index, double cell_px) {
+  const int from = static_cast<int>(std::ceil(index * cell_px));
+  const int to = static_cast<int>(std::ceil((index + 1) * cell_px));
+  if (to > from) return {from, to};
+  const int nearest = static_cast<int>((index + 0.5) * cell_px);
+  return {nearest, nearest + 1};
+}
+
+/// NaN where nothing is in the picture.
+double mean_of(const FlankStrip& strip, Samples columns, Samples rows) {
+  double sum = 0.0;
+  int n = 0;
+  for (int row = rows.from; row < std::min(rows.to, strip.rows); ++row)
+    for (int column = columns.from; column < std::min(columns.to, strip.columns); ++column)
+      if (std::isfinite(strip.at(column, row))) sum += strip.at(column, row), ++n;
+  return n > 0 ? sum / n : std::nan("");
 }
 
 }  // namespace
@@ -31,23 +54,14 @@ EdgeView view_edge(const Frame& frame, const ImplantShape& shape, int side, cons
   const FlankStrip strip =
       sample_flank(frame, shape, side, inside, inside + EdgeView::kColumns * cell, top,
                    top + EdgeView::kRows * cell, s.pitch_px, s.blur_px);
-  EdgeView view;
-  const std::size_t cells = static_cast<std::size_t>(EdgeView::kRows) * EdgeView::kColumns;
-  std::vector<double> sum(cells, 0.0);
-  std::vector<int> count(cells, 0);
-  for (int row = 0; row < strip.rows; ++row)
-    for (int column = 0; column < strip.columns; ++column) {
-      const int y = static_cast<int>(row / cell), x = static_cast<int>(column / cell);
-      if (y >= EdgeView::kRows || x >= EdgeView::kColumns) continue;
-      const float grey = strip.at(column, row);
-      if (!std::isfinite(grey)) continue;
-      sum[static_cast<std::size_t>(y) * EdgeView::kColumns + x] += grey;
-      ++count[static_cast<std::size_t>(y) * EdgeView::kColumns + x];
-    }
   const double step = std::max(1e-6, r.contour.typical_step);
-  for (std::size_t i = 0; i < cells; ++i)
-    view.grey.push_back(count[i] > 0 ? within((sum[i] / count[i] - r.levels.at) / step)
-                                     : std::nanf(""));
+  EdgeView view;
+  for (int y = 0; y < EdgeView::kRows; ++y)
+    for (int x = 0; x < EdgeView::kColumns; ++x) {
+      const double grey = mean_of(strip, samples_of(x, cell), samples_of(y, cell));
+      view.grey.push_back(std::isfinite(grey) ? within((grey - r.levels.at) / step)
+                                              : std::nanf(""));
+    }
   return view;
 }
 

@@ -68,11 +68,12 @@ double ridge_shift_mm(double rounding_mm, double ridge_mm) {
   return rounding_mm - std::sqrt(std::max(0.0, square));
 }
 
+/// Sets level and uncertainty.
 void correct_for_ridge(const FlankSetting& s, FlankReading* r) {
   const double rounding_mm = r->fit.rounding_px * s.mm_per_px, reach_mm = 2 * s.half_width_mm;
   // Without an angle there is nothing to correct by: the whole 2b counts as uncertainty.
   const double ridge_mm = reach_mm * std::tan(radians(s.tilt_deg.value_or(0.0)));
-  r->tilted_mm =
+  const double tilted_mm =
       std::min(ridge_shift_mm(rounding_mm, ridge_mm) + kFlatTopShare * ridge_mm, ridge_mm);
   // The same for a horizontal angle, which nobody knows: across a bone edge that rises outward by
   // `slope` it tilts the ridge by slope * tan(angle). Mean over a normal angle, three-point
@@ -80,8 +81,9 @@ void correct_for_ridge(const FlankSetting& s, FlankReading* r) {
   const double slope = std::abs(r->fit.slope);
   const double outer = std::tan(radians(std::sqrt(3.0) * kHorizontalAngleDeg));
   const double turned = std::min(rounding_mm, reach_mm * slope * outer);
-  r->turned_mm = ridge_shift_mm(rounding_mm, turned) / 3;
+  const double turned_mm = ridge_shift_mm(rounding_mm, turned) / 3;
   r->turned_u_mm = reach_mm * slope * std::tan(radians(kHorizontalAngleDeg));
+  r->level_mm = (r->fit.v_px - s.platform.v_px) * s.mm_per_px + tilted_mm + turned_mm;
 }
 
 }  // namespace
@@ -125,7 +127,6 @@ FlankReading read_flank(const Frame& frame, const ImplantShape& shape, int side,
   r.levels = levels_about(frame, shape, side, r.strip, r.contour, 1.0 / s.mm_per_px, s.metal);
   r.grey_px = grey_term_px(r.strip, frame, r.fit, s);
   correct_for_ridge(s, &r);
-  r.level_mm = (r.fit.v_px - s.platform.v_px) * s.mm_per_px + r.tilted_mm + r.turned_mm;
   return r;
 }
 

@@ -33,11 +33,11 @@ struct FlankReading {
   ContactFit fit;
   EdgeLevels levels;
   double grey_px = 0.0;  ///< largest move of the contact under gamma 0.8 to 1.25
-  /// Of a tilted ridge the most coronal bone is seen: the contact lies this far apical of it, by
-  /// the vertical angle and by the mean horizontal one; and the latter's standard uncertainty.
-  double tilted_mm = 0.0, turned_mm = 0.0, turned_u_mm = 0.0;
-  double level_mm = 0.0;  ///< platform to contact along the axis
-  std::string missing;    ///< key of what is not there; then the rest may be empty
+  /// Platform to contact along the axis, corrected for the ridge's tilt: of a tilted ridge the most
+  /// coronal bone is seen, and the contact lies apical of it.
+  double level_mm = 0.0;
+  double turned_u_mm = 0.0;  ///< standard uncertainty of that for the horizontal angle
+  std::string missing;       ///< key of what is not there; then the rest may be empty
 };
 
 /// side: -1 = u < 0, +1 = u > 0.

@@ -136,7 +136,9 @@ CrestChange change_of(const CrestLevel& now, const CrestLevel& before, const Mov
   const double along = 2 * b / std::sqrt(3.0) * std::hypot(angles.tan_difference, angles.tan_u);
   const double slope = 0.5 * (now.edge_slope.value_or(0.0) + before.edge_slope.value_or(0.0));
   const double across = 2 * b * slope * std::tan(radians(hidden_turn_deg(in.seen_turns_deg)));
-  const double grey = moves.gamma.value_or(0.0) * in.tones.rest / kGammaStep;
+  // Not read under either gamma: as far as gamma moved the level's own reading.
+  const double bent_mm = moves.gamma.value_or(std::sqrt(3.0) * term(now, "grey values"));
+  const double grey = bent_mm * in.tones.rest / kGammaStep;
   const auto difference = [&](const char* name, double correlation) {
     const double x = term(before, name), y = term(now, name);
     return std::sqrt(std::max(0.0, x * x + y * y - 2 * correlation * x * y));  // GUM formula 16
@@ -148,7 +150,7 @@ CrestChange change_of(const CrestLevel& now, const CrestLevel& before, const Mov
       {"onset model", difference("onset model", 1.0)},
       {"uneven bone", difference("uneven bone", shared_bone)},
       {"flank line", difference("flank line", 1.0)},
-      {"bone before and behind", difference("bone before and behind", 1.0)},
+      {"like edges", difference("like edges", 1.0)},
       {"registration", mm * std::hypot(r.v_sd_px, r.scale_v_sd * std::abs(*before.contact_px))},
       {"scale", std::abs(*c.change_mm) * relative_u},
       {"projection", std::hypot(along, across)},

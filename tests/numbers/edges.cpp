@@ -1,11 +1,10 @@
 // Writes what fit_edges.py learns from: readings of the bone's edge beside a flank, and how far
-// each is from the true contact (counted from the true platform, so that only the edge is at
-// fault).
+// each is from the true contact (counted from the true platform, in the scale that was read).
 //   crestgate_edges crest|steep FIRST_SEED COUNT OUT    (steep: beyond 5 degrees, too)
 //   crestgate_edges folder DIR OUT                      (truth.json as of the independent
 //   simulators)
-// Record: 32 bytes name, float32 error (mm, positive: read too far apical), float32 signs,
-// then a byte per cell of the view: 0 outside, 1 .. 255 for -4 .. 4.
+// Record: 32 bytes name, float32 error (mm, positive: read too far apical), float32 signs, then a
+// byte per cell of the view: 0 outside, 1 .. 255 for -4 .. 4.
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
@@ -16,7 +15,6 @@
 #include <vector>
 
 #include "pipeline/crest/edge_view.h"
-#include "pipeline/detect/detect.h"
 #include "pipeline/inspect.h"
 #include "tests/numbers/case.h"
 #include "tests/numbers/extra_numbers.h"

@@ -127,6 +127,25 @@ TEST(CrestLaws, WithoutBoneThereIsNoLevel) {
   EXPECT_FALSE(crest.right.level_mm) << *crest.right.level_mm;
 }
 
+TEST(CrestLaws, WithTooLittleOfTheBoneInViewThereIsNoLevel) {
+  const phantom::Rendered rendered = phantom::render(plain_scene(1.5, 25));
+  const Frame whole = phantom::to_frame(rendered);
+  const Analysis analysis = inspect(whole, calibrated(), Rules());
+  ASSERT_EQ(analysis.implants.size(), 1U);
+  const Implant& implant = analysis.implants.front();
+  const double mm = 1.0 / analysis.scale.mm_per_px->value;
+  const auto level_if_cut_at = [&](double apical_mm) {
+    Frame cut = whole;  // the implant's coronal side is up
+    cut.rows = static_cast<int>(implant.shape.axis.origin.y + apical_mm * mm);
+    cut.values.resize(static_cast<std::size_t>(cut.rows) * cut.columns);
+    return measure_crest(cut, implant.shape, implant.projection, analysis.quality, analysis.scale,
+                         Rules())
+        .left;
+  };
+  EXPECT_TRUE(level_if_cut_at(13.0).level_mm) << level_if_cut_at(13.0).reason;
+  EXPECT_FALSE(level_if_cut_at(2.6).level_mm) << *level_if_cut_at(2.6).level_mm;
+}
+
 TEST(CrestLaws, TheGumsEdgeIsNoCrest) {
   // Bone is lost nearly to the apex; thick gum stands about the platform against air.
   phantom::Scene scene = plain_scene(7.5, 23);
