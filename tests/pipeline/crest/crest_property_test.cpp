@@ -133,17 +133,19 @@ TEST(CrestLaws, WithTooLittleOfTheBoneInViewThereIsNoLevel) {
   const Analysis analysis = inspect(whole, calibrated(), Rules());
   ASSERT_EQ(analysis.implants.size(), 1U);
   const Implant& implant = analysis.implants.front();
-  const double mm = 1.0 / analysis.scale.mm_per_px->value;
-  const auto level_if_cut_at = [&](double apical_mm) {
+  const auto level_if_cut_at = [&](double share_of_length) {
     Frame cut = whole;  // the implant's coronal side is up
-    cut.rows = static_cast<int>(implant.shape.axis.origin.y + apical_mm * mm);
+    cut.rows =
+        static_cast<int>(implant.shape.axis.origin.y + share_of_length * implant.shape.length_px);
     cut.values.resize(static_cast<std::size_t>(cut.rows) * cut.columns);
     return measure_crest(cut, implant.shape, implant.projection, analysis.quality, analysis.scale,
                          Rules())
         .left;
   };
-  EXPECT_TRUE(level_if_cut_at(13.0).level_mm) << level_if_cut_at(13.0).reason;
-  EXPECT_FALSE(level_if_cut_at(2.6).level_mm) << *level_if_cut_at(2.6).level_mm;
+  EXPECT_TRUE(level_if_cut_at(1.0).level_mm) << level_if_cut_at(1.0).reason;
+  const CrestLevel cut = level_if_cut_at(0.7);
+  EXPECT_FALSE(cut.level_mm) << *cut.level_mm;
+  EXPECT_EQ(cut.reason, "why.little_beside_flank");
 }
 
 TEST(CrestLaws, TheGumsEdgeIsNoCrest) {
