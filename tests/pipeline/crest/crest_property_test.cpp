@@ -190,8 +190,7 @@ phantom::Scene within_5_deg(std::uint64_t seed) {
 
 // 15 % of the 300 scenes of tests/accuracy, other seeds. A share as small as this fails only if its
 // exact 99 % bounds exclude the goal; it guards against getting worse. Passing it is not reaching
-// the goals; the 300 scenes (seeds from 1790000) reach them where a level is given: 90 % within
-// 0.25 mm (0.204 mm), coverage 92-98 % (96 %) and median U <= 0.20 mm (0.192 mm).
+// the goals: DEVELOPERS.md has what is reached.
 TEST(CrestNumbers, RandomScenesMeetTheGoal) {
   int given = 0, within_60_um = 0, within_250_um = 0, covered = 0;
   int u_within_200_um = 0;
