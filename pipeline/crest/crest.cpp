@@ -11,7 +11,7 @@ namespace crestgate {
 namespace {
 
 /// Probability of a gross error from which on a reading is none (ours).
-constexpr double kMostGross = 0.1;
+constexpr double kMostGross = 0.15;
 constexpr double kMostGreyMm = 0.3;  // moved further by gamma it is another edge's
 // Standard uncertainties of the models, measured on simulated scenes, in mm and in blur sigmas:
 // the onset's shape; bevel, ellipse and tone at the platform; envelope of the crests.

@@ -15,6 +15,7 @@
 #include <set>
 #include <sstream>
 
+#include "config/language.h"
 #include "node/accepted.h"
 #include "node/worker.h"
 #include "tests/node/inspect_schema.h"
@@ -162,7 +163,8 @@ TEST_F(Corpus, EveryTransferSyntaxTheNodeAcceptsIsAmongTheInputs) {
 /// A value of a lossy form against the uncompressed image's, whose U it must not leave; counted.
 void expect_within(const Json& lossy, const Json& plain, const char* key, const char* u_key,
                    int& values) {
-  ASSERT_EQ(lossy[key].is_null(), plain[key].is_null()) << key;
+  ASSERT_EQ(lossy[key].is_null(), plain[key].is_null())
+      << key << ": " << lossy.dump() << " instead of " << plain.dump();
   if (plain[key].is_null()) return;
   ASSERT_TRUE(plain[u_key].is_number()) << u_key;
   ++values;
@@ -171,9 +173,11 @@ void expect_within(const Json& lossy, const Json& plain, const char* key, const 
 }
 
 /// JPEG at quality 95 (8 and 12 bit), JPEG-LS within 2 grey values, JPEG 2000 at a tenth of the
-/// size.
+/// size. What is lost may make an edge of bone too doubtful to be read (1 of 8 here, by JPEG
+/// 2000), and never plainer.
 TEST_F(Corpus, LossyRecodingStaysWithinTheStatedUncertainty) {
-  int compared = 0, values = 0;
+  const std::string doubtful = "not assessable: " + Language().get("why.bone_edge_doubtful");
+  int compared = 0, values = 0, lost = 0;
   for (const OddInput& input : inputs()) {
     if (input.lossy_form_of.empty()) continue;
     SCOPED_TRACE(input.name);
@@ -187,15 +191,20 @@ TEST_F(Corpus, LossyRecodingStaysWithinTheStatedUncertainty) {
     }
     expect_within(a, b, "vertical_angle_deg", "vertical_angle_expanded_uncertainty_deg", values);
     expect_within(a["interface"], b["interface"], "gap_mm", "gap_expanded_uncertainty_mm", values);
-    for (const char* side : {"left", "right"})
-      expect_within(a["crest"][side], b["crest"][side], "level_mm", "expanded_uncertainty_mm",
-                    values);
+    for (const char* side : {"left", "right"}) {
+      const Json &level = a["crest"][side], &before = b["crest"][side];
+      if (before["level_mm"].is_number() && level["state"] == doubtful)
+        ++lost;
+      else
+        expect_within(level, before, "level_mm", "expanded_uncertainty_mm", values);
+    }
     EXPECT_NE(a, b) << "not lossy at all";
     ++compared;
   }
   EXPECT_GE(compared, 4);
   std::cout << values << " values of " << compared << " lossy forms within U\n";
   EXPECT_GE(values, 8);
+  EXPECT_LE(lost, 1);
 }
 
 TEST_F(Corpus, ObjectsPassTheIodValidatorAndItsWarningsAreExplained) {
