@@ -90,8 +90,7 @@ Language::Texts english_of_report() {
       {"limit.value", "under {limit} µm\n({design})"},
       {"crest.shown",
        "{budget}; of the bone the picture shows: a crater hidden behind bone towards cheek or "
-       "tongue "
-       "is not in them"},
+       "tongue is not in them"},
       {"crest.sides", "{left_name} {left}\n{right_name} {right}"},
       {"design.butt joint", "butt joint"},
       {"design.conical", "conical"},

@@ -21,7 +21,7 @@ constexpr double kOnsetModelMm = 0.0, kOnsetModelSigmas = 0.15;
 constexpr double kUnevennessMm = 0.12;
 constexpr double kPlatformModelMm = 0.015, kPlatformModelSigmas = 0.1;
 constexpr double kFlankModelMm = 0.02, kFlankModelSigmas = 0.4;
-constexpr double kLeastStepToNoise = 3.0, kNoiseWindowMm = 0.2;
+constexpr double kLeastStepToNoise = 3.0;
 constexpr double kSteepest = 1.3;  // beyond, the bone's edge runs along the flank
 
 CrestLevel refused(const char* why) {
@@ -88,7 +88,7 @@ CrestLevel level_of(const FlankReading& r, const Trust& trust, const FlankSettin
 /// What cannot be the bone's edge where it meets the implant, whatever it looks like otherwise.
 const char* no_bone_edge(const FlankReading& r, const FlankSetting& s) {
   const Contour& contour = r.contour;
-  if (contour.step * std::sqrt(kNoiseWindowMm / s.mm_per_px) < kLeastStepToNoise * contour.noise)
+  if (contour.step * std::sqrt(kStepWindowMm / s.mm_per_px) < kLeastStepToNoise * contour.noise)
     return "why.bone_edge_in_noise";
   if (!contour.bone_goes_on) return "why.no_bone";
   if (!std::isfinite(r.levels.bone) || !std::isfinite(r.levels.further))
@@ -96,7 +96,6 @@ const char* no_bone_edge(const FlankReading& r, const FlankSetting& s) {
   if (like_gum(r.levels, s.darkest)) return "why.bone_or_gum";
   if (like_metal(r.levels)) return "why.metal_beside_flank";
   if (std::abs(r.fit.slope) > kSteepest) return "why.bone_edge_along_flank";
-  if (r.grey_px * s.mm_per_px > kMostGreyMm) return "why.two_bone_edges";
   return nullptr;
 }
 
@@ -110,9 +109,11 @@ CrestLevel measure_side(const Frame& frame, const ImplantShape& shape, int side,
                         const FlankSetting& s) {
   if (!(side < 0 ? shape.minus_flank_in_view : shape.plus_flank_in_view))
     return refused("why.flank_cut");
-  const FlankReading r = read_flank(frame, shape, side, s);
+  FlankReading r = read_flank(frame, shape, side, s);
   if (!r.missing.empty()) return refused(r.missing.c_str());
   if (const char* why = no_bone_edge(r, s)) return refused(why);
+  read_bent(frame, s, &r);
+  if (r.grey_px * s.mm_per_px > kMostGreyMm) return refused("why.two_bone_edges");
   const Trust trust = trust_in(view_edge(frame, shape, side, s, r), edge_signs(shape, s, r));
   if (trust.gross > kMostGross) return refused(name_of_doubt(r));
   return level_of(r, trust, s);

@@ -7,10 +7,9 @@
 namespace crestgate {
 namespace {
 
-constexpr double kCoronalMm = 2.2;    // looked for from this far coronal of the platform
-constexpr double kLengthShare = 0.6;  // to this share of the implant's length
-constexpr double kWidthMm = 0.8;      // of the strip beside the flank
-constexpr double kWindowMm = 0.2;
+constexpr double kCoronalMm = 2.2;           // looked for from this far coronal of the platform
+constexpr double kLengthShare = 0.6;         // to this share of the implant's length
+constexpr double kWidthMm = 0.8;             // of the strip beside the flank
 constexpr double kHorizontalAngleDeg = 8.0;  // standard uncertainty: common practice
 constexpr double kUsualAngleDeg = 5.0;       // of a vertical angle not read
 // Texture and blur round the onset too, so that its rounding makes a flat top look round. Of what a
@@ -35,7 +34,7 @@ struct Edge {
 Edge edge_in(const FlankStrip& strip, const FlankSetting& s) {
   const double mm = 1.0 / s.mm_per_px;
   Edge r;
-  r.contour = find_contour(strip, std::max(3, static_cast<int>(std::lround(kWindowMm * mm))));
+  r.contour = find_contour(strip, std::max(3, static_cast<int>(std::lround(kStepWindowMm * mm))));
   if (r.contour) r.fit = fit_contact(strip, *r.contour, s.blur_px, mm);
   return r;
 }
@@ -125,9 +124,12 @@ FlankReading read_flank(const Frame& frame, const ImplantShape& shape, int side,
   }
   r.fit = *edge.fit;
   r.levels = levels_about(frame, shape, side, r.strip, r.contour, 1.0 / s.mm_per_px, s.metal);
-  r.grey_px = grey_term_px(r.strip, frame, r.fit, s);
   correct_for_ridge(s, &r);
   return r;
+}
+
+void read_bent(const Frame& frame, const FlankSetting& s, FlankReading* r) {
+  r->grey_px = grey_term_px(r->strip, frame, r->fit, s);
 }
 
 }  // namespace crestgate

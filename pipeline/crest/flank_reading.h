@@ -11,6 +11,9 @@
 
 namespace crestgate {
 
+constexpr double kStepWindowMm =
+    0.2;  // grey values are averaged this far to either side of an edge
+
 /// What is common to both flanks.
 struct FlankSetting {
   PlatformEdge platform;
@@ -32,7 +35,7 @@ struct FlankReading {
   Contour contour;
   ContactFit fit;
   EdgeLevels levels;
-  double grey_px = 0.0;  ///< largest move of the contact under gamma 0.8 to 1.25
+  double grey_px = 0.0;  ///< largest move of the contact under gamma 0.8 to 1.25: read_bent()
   /// Platform to contact along the axis, corrected for the ridge's tilt: of a tilted ridge the most
   /// coronal bone is seen, and the contact lies apical of it.
   double level_mm = 0.0;
@@ -43,5 +46,8 @@ struct FlankReading {
 /// side: -1 = u < 0, +1 = u > 0.
 FlankReading read_flank(const Frame& frame, const ImplantShape& shape, int side,
                         const FlankSetting& setting);
+
+/// Reads the same flank twice more, for grey_px.
+void read_bent(const Frame& frame, const FlankSetting& setting, FlankReading* reading);
 
 }  // namespace crestgate

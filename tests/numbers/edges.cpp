@@ -53,8 +53,9 @@ class Writer {
           const auto& contact = left ? t.left_mm : t.right_mm;
           const bool in_view = side < 0 ? shape.minus_flank_in_view : shape.plus_flank_in_view;
           if (!contact || !in_view) continue;
-          const FlankReading r = read_flank(frame, shape, side, setting);
+          FlankReading r = read_flank(frame, shape, side, setting);
           if (!r.missing.empty()) continue;
+          read_bent(frame, setting, &r);
           const double platform_mm = (p.y - setting.platform.v_px) * setting.mm_per_px;
           const EdgeView view = view_edge(frame, shape, side, setting, r);
           const std::lock_guard<std::mutex> lock(mutex_);
@@ -83,18 +84,18 @@ class Writer {
 };
 
 void write_scenes(const std::string& kind, std::uint64_t first, int count, Writer& writer) {
-  in_parallel(count, [&](int i) {
-    const std::uint64_t seed = first + static_cast<std::uint64_t>(i);
-    phantom::Draw draw;
-    if (kind == "crest") draw.vertical_angle_deg = {-5, 5};
-    const phantom::Scene scene = phantom::random_scene(seed, draw);
-    const phantom::Rendered rendered = phantom::render(scene);
-    std::vector<True> truth;
-    for (const auto& t : rendered.truth.implants)
-      truth.push_back({t.platform_px, t.crest_left_mm, t.crest_right_mm});
-    writer.image(kind + std::to_string(seed), phantom::to_frame(rendered), acquisition_of(scene),
-                 truth);
-  });
+  phantom::Draw draw;
+  if (kind == "crest") draw.vertical_angle_deg = {-5, 5};
+  const auto make = [&](std::uint64_t seed) { return phantom::random_scene(seed, draw); };
+  each_scene(
+      first, count, make,
+      [&](std::uint64_t seed, const phantom::Scene& scene, const phantom::Rendered& rendered) {
+        std::vector<True> truth;
+        for (const auto& t : rendered.truth.implants)
+          truth.push_back({t.platform_px, t.crest_left_mm, t.crest_right_mm});
+        writer.image(kind + std::to_string(seed), phantom::to_frame(rendered),
+                     acquisition_of(scene), truth);
+      });
 }
 
 void write_folder(const std::string& folder, Writer& writer) {

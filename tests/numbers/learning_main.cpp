@@ -43,6 +43,17 @@ void each_in_folder(const std::string& folder, const WorkOnImage& work_on) {
   });
 }
 
+void each_scene(std::uint64_t first, int count,
+                const std::function<phantom::Scene(std::uint64_t)>& make,
+                const std::function<void(std::uint64_t, const phantom::Scene&,
+                                         const phantom::Rendered&)>& work_on) {
+  in_parallel(count, [&](int i) {
+    const std::uint64_t seed = first + static_cast<std::uint64_t>(i);
+    const phantom::Scene scene = make(seed);
+    work_on(seed, scene, phantom::render(scene));
+  });
+}
+
 Point platform_px_of(const nlohmann::json& implant) {
   return {implant["platform_px"][0].get<double>(), implant["platform_px"][1].get<double>()};
 }

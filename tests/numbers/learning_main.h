@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "pipeline/read/read.h"
-#include "tests/support/scene.h"
+#include "tests/support/render.h"
 
 namespace crestgate::numbers {
 
@@ -49,6 +49,12 @@ int write_learning_file(int argc, char** argv, std::vector<std::string> kinds,
 using WorkOnImage = std::function<void(const std::string& name, const ReadImage& image,
                                        const nlohmann::json& truth)>;
 void each_in_folder(const std::string& folder, const WorkOnImage& work_on);
+
+/// Every scene of the seeds first, first + 1, ..., rendered, by all cores.
+void each_scene(std::uint64_t first, int count,
+                const std::function<phantom::Scene(std::uint64_t seed)>& make,
+                const std::function<void(std::uint64_t seed, const phantom::Scene& scene,
+                                         const phantom::Rendered& rendered)>& work_on);
 
 /// Of one implant of such a truth.
 Point platform_px_of(const nlohmann::json& implant);

@@ -82,18 +82,18 @@ class Writer {
 };
 
 void write_scenes(const std::string& kind, std::uint64_t first, int count, Writer& writer) {
-  in_parallel(count, [&](int i) {
-    const std::uint64_t seed = first + static_cast<std::uint64_t>(i);
-    phantom::Draw draw;
-    draw.vertical_angle_deg = {-8, 8};
-    const phantom::Scene scene =
-        kind == "joints" ? seating_case_scene(seed) : phantom::random_scene(seed, draw);
-    const phantom::Rendered rendered = phantom::render(scene);
-    std::vector<Point> platforms;
-    for (const auto& t : rendered.truth.implants)
-      if (t.platform_in_view) platforms.push_back(t.platform_px);
-    writer.image(phantom::to_frame(rendered), acquisition_of(scene), platforms);
-  });
+  phantom::Draw draw;
+  draw.vertical_angle_deg = {-8, 8};
+  const auto make = [&](std::uint64_t seed) {
+    return kind == "joints" ? seating_case_scene(seed) : phantom::random_scene(seed, draw);
+  };
+  each_scene(first, count, make,
+             [&](std::uint64_t, const phantom::Scene& scene, const phantom::Rendered& rendered) {
+               std::vector<Point> platforms;
+               for (const auto& t : rendered.truth.implants)
+                 if (t.platform_in_view) platforms.push_back(t.platform_px);
+               writer.image(phantom::to_frame(rendered), acquisition_of(scene), platforms);
+             });
 }
 
 void write_folder(const std::string& folder, Writer& writer) {

@@ -89,21 +89,22 @@ class Writer {
 };
 
 void write_scenes(const std::string& kind, std::uint64_t first, int count, Writer& writer) {
-  in_parallel(count, [&](int i) {
-    const std::uint64_t seed = first + static_cast<std::uint64_t>(i);
-    phantom::Draw draw;
-    if (kind == "smooth") draw.unthreaded_share = 1.0;
-    const phantom::Scene scene = kind == "free"     ? phantom::implant_free_scene(seed)
-                                 : kind == "joints" ? seating_case_scene(seed)
-                                                    : phantom::random_scene(seed, draw);
-    const phantom::Rendered rendered = phantom::render(scene);
-    Acquisition a;
-    if (seed % 5 != 0) a.spacing = {scene.detector.pixel_mm, scene.detector.pixel_mm, "imager"};
-    std::vector<True> truth;
-    for (const auto& t : rendered.truth.implants)
-      truth.push_back({t.platform_px, 0.5 * t.outer_diameter_px});
-    writer.image(kind + std::to_string(seed), phantom::to_frame(rendered), a, truth);
-  });
+  phantom::Draw draw;
+  if (kind == "smooth") draw.unthreaded_share = 1.0;
+  const auto make = [&](std::uint64_t seed) {
+    if (kind == "free") return phantom::implant_free_scene(seed);
+    return kind == "joints" ? seating_case_scene(seed) : phantom::random_scene(seed, draw);
+  };
+  each_scene(
+      first, count, make,
+      [&](std::uint64_t seed, const phantom::Scene& scene, const phantom::Rendered& rendered) {
+        Acquisition a;
+        if (seed % 5 != 0) a.spacing = {scene.detector.pixel_mm, scene.detector.pixel_mm, "imager"};
+        std::vector<True> truth;
+        for (const auto& t : rendered.truth.implants)
+          truth.push_back({t.platform_px, 0.5 * t.outer_diameter_px});
+        writer.image(kind + std::to_string(seed), phantom::to_frame(rendered), a, truth);
+      });
 }
 
 void write_folder(const std::string& folder, Writer& writer) {

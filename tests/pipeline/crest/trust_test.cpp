@@ -35,6 +35,7 @@ Seen seen_off_by(double off_mm) {
   Seen seen;
   seen.reading = read_flank(frame, shape, -1, setting);
   EXPECT_EQ(seen.reading.missing, "");
+  read_bent(frame, setting, &seen.reading);
   const double off_px = off_mm / setting.mm_per_px;
   seen.reading.fit.v_px += off_px;
   for (double& row : seen.reading.contour.row) row += off_px;
